@@ -1,0 +1,1 @@
+"""The music, pure: notes, readings, matching. Knows no SQL and prints nothing."""

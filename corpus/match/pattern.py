@@ -1,0 +1,109 @@
+"""From a figure and its folds to a text that one reading must contain.
+
+Every fold chooses a reading in which the ignored difference is invisible; what the reading cannot show (a leap wider
+than an octave, notes of which only some have an octave) is left to verification on the notes.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import prod
+from operator import sub
+
+from corpus.errors import QueryError
+from corpus.match.figure import Figure, Folds
+from corpus.readings import OVERFLOW, ReadingName, folded_symbol, letter_symbol, signed_symbol
+
+_LETTERS_OF_SEMITONES = ((0,), (1,), (1,), (2,), (2,), (3,), (3, 4), (4,), (5,), (5,), (6,), (6,))
+"""Letter names that an interval of so many semitones usually spans; the tritone is a fourth or a fifth."""
+_MOST_TEXTS = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What a reading must contain: for each symbol after the figure's first note the symbols that will do.
+
+    ``figure`` is what remains of the figure under the folds, for verification; ``needs_notes`` says whether the text
+    alone does not decide.
+    """
+
+    reading: ReadingName
+    is_collapsed: bool
+    symbols: tuple[str, ...]
+    figure: Figure
+    folds: Folds
+    needs_notes: bool
+
+    def texts(self) -> list[str]:
+        """Plain texts of which every match contains at least one, at most 32 of them, for an index to look up."""
+        if prod(len(choice) for choice in self.symbols) <= _MOST_TEXTS:
+            return ["".join(choice) for choice in product(*self.symbols)]
+        return ["".join(self._longest_plain_stretch())]
+
+    def _longest_plain_stretch(self) -> Sequence[str]:
+        best: list[str] = []
+        current: list[str] = []
+        for choice in self.symbols:
+            current = [*current, choice] if len(choice) == 1 else []
+            best = max(best, current, key=len)
+        return best
+
+    def places(self, text: str) -> Iterator[int]:
+        """Indexes of the first note of every match in a reading's text, overlapping ones included."""
+        lead = self.symbols[0]
+        plain = "".join(self.symbols) if all(len(choice) == 1 for choice in self.symbols) else None
+        if plain is not None:
+            start = text.find(plain)
+            while start >= 0:
+                yield start - 1
+                start = text.find(plain, start + 1)
+            return
+        for start in range(len(text) - len(self.symbols) + 1):
+            if text[start] in lead and all(
+                symbol in choice for symbol, choice in zip(text[start:], self.symbols, strict=False)
+            ):
+                yield start - 1
+
+
+def _differences(values: Sequence[int]) -> list[int]:
+    return list(map(sub, values[1:], values))
+
+
+def letter_sizes(semitones: int) -> list[int]:
+    """Letter names that an interval of so many semitones usually spans, signed; two for a tritone."""
+    octaves, rest = divmod(abs(semitones), 12)
+    sizes = [7 * octaves + letters for letters in _LETTERS_OF_SEMITONES[rest]]
+    return sizes if semitones >= 0 else [-size for size in sizes]
+
+
+def pattern_of(figure: Figure, folds: Folds) -> Pattern:
+    """The pattern of a figure under folds.
+
+    Raises QueryError when a fold makes no sense for the figure, or leaves a single note of it.
+    """
+    if folds.doubles:
+        figure = figure.without_doubles()
+        if len(figure) < 2:
+            raise QueryError(f"nothing but one repeated note is left of {figure.text!r} when doubles are ignored")
+    if figure.contour is not None:
+        if folds.octaves:
+            raise QueryError("a contour says only up, down or repeat: octaves cannot be ignored in it")
+        return Pattern("contour", folds.doubles, tuple(figure.contour), figure, folds, needs_notes=False)
+    all_known = all(figure.octave_known)
+    any_octave = folds.octaves or not all_known
+    # With some octaves given and others not, the reading without octaves finds candidates and the notes decide.
+    needs_notes = not folds.octaves and not all_known and sum(figure.octave_known) > 1
+    if folds.mode or figure.pitches is None:
+        name: ReadingName = "letter" if any_octave else "step"
+        symbol_of = letter_symbol if any_octave else signed_symbol
+        if figure.positions is not None:
+            symbols = tuple(symbol_of(size) for size in _differences(figure.positions))
+        else:
+            assert figure.pitches is not None
+            symbols = tuple("".join(map(symbol_of, letter_sizes(size))) for size in _differences(figure.pitches))
+    else:
+        name = "folded" if any_octave else "interval"
+        symbol_of = folded_symbol if any_octave else signed_symbol
+        symbols = tuple(symbol_of(size) for size in _differences(figure.pitches))
+    needs_notes = needs_notes or any(OVERFLOW in choice for choice in symbols)
+    return Pattern(name, folds.doubles, symbols, figure, folds, needs_notes)

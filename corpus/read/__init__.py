@@ -1,0 +1,1 @@
+"""One reader a format, and how a written line becomes a played one."""

@@ -1,0 +1,68 @@
+"""Which reader a file needs, and the pieces of work that it falls into.
+
+An ABC file may hold hundreds of tunes, each a piece of its own; a MusicXML file is one piece.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import PurePath
+from typing import Final
+
+from corpus.check import check
+from corpus.errors import ReadingError
+from corpus.model import Transcription
+from corpus.read.abc import read_abc_tune, split_tunes
+from corpus.read.abc_text import AbcTune
+from corpus.read.assemble import assemble
+from corpus.read.musicxml import read_musicxml
+from corpus.read.written import ReadingWishes
+
+ABC_SUFFIXES: Final = (".abc",)
+MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
+SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES
+LARGEST_FILE_BYTES: Final = 64 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One transcription's worth of a file: an ABC tune, or the bytes of a MusicXML file.
+
+    ``position`` counts the pieces of the file from 0, ``label`` is what messages call the piece.
+    """
+
+    file_name: str
+    position: int
+    label: str
+    content: AbcTune | bytes
+
+
+def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
+    """The pieces of a file. Raises ReadingError for an empty, oversized or foreign file."""
+    base = PurePath(name).name or name
+    if not data.strip():
+        raise ReadingError(f"{base} is empty: nothing to read")
+    if len(data) > LARGEST_FILE_BYTES:
+        raise ReadingError(f"{base} has {len(data) >> 20} MB; at most {LARGEST_FILE_BYTES >> 20} MB are read: split it")
+    suffix = PurePath(name).suffix.lower()
+    if suffix in MUSICXML_SUFFIXES:
+        return [Piece(name, 0, base, data)]
+    if suffix in ABC_SUFFIXES or not suffix:
+        tunes = split_tunes(data, base)
+        return [Piece(name, position, tune.label, tune) for position, tune in enumerate(tunes)]
+    raise ReadingError(f"{base} is of no kind that is read: give {', '.join(SUFFIXES)}")
+
+
+def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
+    """Read, play out and check one piece. Raises ReadingError."""
+    if isinstance(piece.content, bytes):
+        line = read_musicxml(piece.content, PurePath(piece.file_name).name, wishes)
+    else:
+        line = read_abc_tune(piece.content, wishes)
+    try:
+        transcription = assemble(line)
+    except ReadingError as error:
+        raise ReadingError(f"{piece.label}: {error}") from error
+    if not transcription.details.title:
+        title = PurePath(piece.file_name).stem
+        transcription = replace(transcription, details=replace(transcription.details, title=title))
+    return replace(transcription, findings=check(transcription))

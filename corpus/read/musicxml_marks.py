@@ -1,0 +1,192 @@
+"""What steers the playing order on a MusicXML page: repeats, endings, jumps, signs and rehearsal marks of a bar.
+
+music21 loses or bends much of this, so it is read from the tree. Marks are collected bar by bar in a ``Marks`` value;
+what a sign at the end of a bar says about the next one is handed on by ``MarkReader``.
+
+Losses: a repeat sign in the middle of a bar is reported and not played; ``after-jump`` and ``time-only`` are ignored.
+"""
+
+import re
+from dataclasses import dataclass, fields
+from typing import Final
+from xml.etree.ElementTree import Element
+
+from corpus.read.musicxml_details import clean_text
+from corpus.read.written import Jump
+
+_MOST_ENDINGS: Final = 32
+_DA_CAPO = re.compile(r"^\W*(d\.\s*c\b|dc\b|da\s+capo)", re.IGNORECASE)
+_DAL_SEGNO = re.compile(r"^\W*(d\.\s*s\b|ds\b|dal\s+segno|d\.?\s*[\U0001D10B%𝄋])", re.IGNORECASE)
+_TO_CODA = re.compile(r"^\W*to\s+(the\s+)?coda\b", re.IGNORECASE)
+_FINE = re.compile(r"^\W*fine\W*$", re.IGNORECASE)
+_CODA = re.compile(r"^\W*coda\W*$", re.IGNORECASE)
+_SEGNO = re.compile(r"^\W*segno\W*$", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class Marks:
+    """The signs of one bar, in the terms of ``WrittenBar``; ``coda_leaves_before`` is a bare coda sign at its start."""
+
+    starts_repeat: bool = False
+    times: int = 0
+    endings: tuple[int, ...] = ()
+    starts_ending: bool = False
+    closes_ending: bool = False
+    segno: bool = False
+    coda: bool = False
+    fine: bool = False
+    to_coda: bool = False
+    jump: Jump | None = None
+    section: str | None = None
+    is_bare_coda: bool = False
+    coda_leaves_before: bool = False
+
+    def fill_from(self, other: "Marks") -> None:
+        """Take over what another part says about the same bar where this part says nothing."""
+        for mark in fields(self):
+            if not getattr(self, mark.name):
+                setattr(self, mark.name, getattr(other, mark.name))
+
+
+class MarkReader:
+    """Reads the marks of one part, bar after bar; remembers open brackets and what belongs to the next bar."""
+
+    def __init__(self) -> None:
+        self._open_ending: tuple[int, ...] = ()
+        self._last_ending = 0
+        self._next = Marks()
+        self.current = Marks()
+
+    def begin_bar(self) -> Marks:
+        """Start the next bar and return its marks, to be filled while its elements are read."""
+        self.current, self._next = self._next, Marks()
+        self.current.endings = self._open_ending
+        return self.current
+
+    def move_section_to_next_bar(self) -> None:
+        """A rehearsal mark that stands behind the last note of a bar names the bar that follows."""
+        self._next.section, self.current.section = self.current.section, None
+
+    def barline(self, element: Element) -> str | None:
+        """Read a ``<barline>``; the text of a remark when it asks for something that cannot be played."""
+        location = element.get("location", "right")
+        if element.find("segno") is not None or element.get("segno"):
+            (self.current if location == "left" else self._next).segno = True
+        if element.find("coda") is not None or element.get("coda"):
+            (self.current if location == "left" else self._next).coda = True
+        ending = element.find("ending")
+        if ending is not None:
+            self._ending(ending)
+        repeat = element.find("repeat")
+        if repeat is None:
+            return None
+        if location == "middle":
+            return "a repeat sign in the middle of the bar is not played"
+        if repeat.get("direction") == "forward":
+            (self._next if location == "right" else self.current).starts_repeat = True
+        else:
+            times = repeat.get("times", "2")
+            self.current.times = max(int(times), 1) if times.isascii() and times.isdecimal() and len(times) < 6 else 2
+        return None
+
+    def _ending(self, element: Element) -> None:
+        marks = self.current
+        if element.get("type") == "start":
+            numbers = ending_numbers(element.get("number", ""), element.text or "")
+            # A bracket without a number is the next one after the bracket before it.
+            self._open_ending = numbers or (self._last_ending + 1,)
+            self._last_ending = 0 if not numbers else max(numbers)
+            marks.endings = self._open_ending
+            marks.starts_ending = True
+        else:
+            marks.closes_ending = bool(marks.endings)
+            self._open_ending = ()
+
+    def direction(self, element: Element, *, at_start: bool) -> None:
+        """Read a ``<direction>``: its sound attributes, else its signs and words.
+
+        ``at_start`` says whether it stands before the first note of the bar.
+        """
+        marks = self.current
+        sound = element.find("sound")
+        told = sound is not None and self.sound(sound)
+        for kind in element.iterfind("direction-type"):
+            for sign in kind:
+                if sign.tag == "rehearsal":
+                    label = clean_text(sign.text or "")
+                    if label and marks.section is None:
+                        marks.section = label
+                elif not told:
+                    self._sign(sign, at_start=at_start)
+
+    def _sign(self, sign: Element, *, at_start: bool) -> None:
+        marks = self.current
+        words = sign.text or "" if sign.tag == "words" else ""
+        if sign.tag == "segno" or _SEGNO.match(words):
+            marks.segno = True
+        elif sign.tag == "coda" and not marks.to_coda:
+            marks.coda = marks.is_bare_coda = True
+            marks.coda_leaves_before = at_start
+        elif not words:
+            return
+        elif _CODA.match(words):
+            marks.coda = True
+        elif _TO_CODA.match(words):
+            marks.to_coda, marks.coda = True, False
+        elif _FINE.match(words):
+            marks.fine = True
+        elif _DA_CAPO.match(words):
+            marks.jump = "da capo"
+        elif _DAL_SEGNO.match(words):
+            marks.jump = "dal segno"
+
+    def sound(self, element: Element) -> bool:
+        """Read the jump attributes of a ``<sound>``; whether there were any."""
+        marks = self.current
+        known = [name for name in ("dacapo", "dalsegno", "tocoda", "fine", "segno", "coda") if element.get(name)]
+        for name in known:
+            if name == "dacapo" and element.get(name) == "yes":
+                marks.jump = "da capo"
+            elif name == "dalsegno":
+                marks.jump = "dal segno"
+            elif name == "tocoda":
+                marks.to_coda = True
+            elif name == "fine":
+                marks.fine = element.get(name) != "no"
+            elif name == "segno":
+                marks.segno = True
+            elif name == "coda":
+                marks.coda = True
+        return bool(known)
+
+
+def ending_numbers(number: str, text: str) -> tuple[int, ...]:
+    """The passes that an ending bracket names, sorted: from ``1, 3``; a printed text such as ``2.`` or ``1.-3.`` wins.
+
+    Empty when neither holds a number from 1 to 32.
+    """
+    for source in (text, number):
+        found: set[int] = set()
+        for match in re.finditer(r"(\d{1,3})\s*\.?\s*(?:[-–]\s*(\d{1,3}))?", source):
+            first = int(match[1])
+            last = int(match[2]) if match[2] else first
+            found.update(range(first, min(last, _MOST_ENDINGS) + 1))
+        numbers = tuple(sorted(n for n in found if 1 <= n <= _MOST_ENDINGS))
+        if numbers:
+            return numbers
+    return ()
+
+
+def settle_codas(bars: list[Marks]) -> None:
+    """Tell the coda sign that one leaves at from the coda itself, where the page bears only the bare sign twice."""
+    jump = next((i for i, marks in enumerate(bars) if marks.jump), None)
+    if jump is None or any(marks.to_coda for marks in bars):
+        return
+    signs = [i for i, marks in enumerate(bars) if marks.coda]
+    if len(signs) < 2 or signs[0] > jump or not bars[signs[0]].is_bare_coda:
+        return
+    leaving = signs[0]
+    bars[leaving].coda = False
+    if bars[leaving].coda_leaves_before and leaving > 0:
+        leaving -= 1
+    bars[leaving].to_coda = True

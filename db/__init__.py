@@ -1,0 +1,1 @@
+"""Everything SQL: schema, migrations, storing, searching. Knows no commands and prints nothing."""

@@ -1,0 +1,130 @@
+"""What is in the database: listing and loading transcriptions, and the filters that every question shares.
+
+SQL is written out, with bound values: queries are built apart from running them, so that they can be printed.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from corpus.errors import QueryError
+from corpus.form import parse_form
+from corpus.model import Details, Meter, Transcription
+from corpus.pitch import parse_key
+from db.packing import unpack
+
+_COLUMNS = (
+    "t.id, t.title, t.player, t.collection, t.instrument, t.recording, t.year, t.tempo_bpm, t.key, t.meter, t.form, "
+    "t.note_count, t.bar_count, s.name AS source"
+)
+_FROM = "transcription t JOIN source s ON s.id = t.source_id"
+_IDS_AT_ONCE = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """Which transcriptions a question is about. Texts match any part of the field, without regard to case.
+
+    ``section`` is a section's whole name; ranges include both ends, None is open.
+    """
+
+    ids: tuple[int, ...] = ()
+    player: str = ""
+    tune: str = ""
+    collection: str = ""
+    section: str = ""
+    tempo: tuple[float | None, float | None] = (None, None)
+    year: tuple[int | None, int | None] = (None, None)
+
+    def conditions(self) -> tuple[list[str], dict[str, Any]]:
+        """SQL conditions on ``transcription t`` and their values; the section is not among them."""
+        conditions: list[str] = []
+        values: dict[str, Any] = {}
+        for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
+            if wanted:
+                conditions.append(f"instr(casefold(t.{column}), :{column}) > 0")
+                values[column] = wanted.casefold()
+        for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
+            for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):
+                if bound is not None:
+                    conditions.append(f"t.{column} {sign} :{column}_{suffix}")
+                    values[f"{column}_{suffix}"] = bound
+        if self.ids:
+            conditions.append(f"t.id IN ({', '.join(str(int(identity)) for identity in self.ids)})")
+        return conditions, values
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the list: what is known about a transcription besides its notes."""
+
+    id: int
+    details: Details
+    collection: str
+    source: str
+    note_count: int
+    bar_count: int
+
+
+def _entry(row: Any) -> Entry:
+    details = Details(
+        title=row.title,
+        player=row.player,
+        instrument=row.instrument,
+        recording=row.recording,
+        year=row.year,
+        tempo_bpm=row.tempo_bpm,
+        key=parse_key(row.key) if row.key else None,
+        meter=Meter(*map(int, row.meter.split("/"))) if row.meter else None,
+        form=parse_form(row.form) if row.form else None,
+    )
+    return Entry(row.id, details, row.collection, row.source, row.note_count, row.bar_count)
+
+
+def _where(conditions: Sequence[str]) -> str:
+    return f" WHERE {' AND '.join(conditions)}" if conditions else ""
+
+
+def entries(connection: sa.Connection, selection: Selection, limit: int | None = None) -> tuple[list[Entry], int]:
+    """The transcriptions selected, by ID, at most ``limit``, and how many there are in all."""
+    conditions, values = selection.conditions()
+    if selection.section:
+        raise QueryError("a list of transcriptions cannot be cut to a section: leave --section out")
+    total = connection.execute(sa.text(f"SELECT count(*) FROM {_FROM}{_where(conditions)}"), values).scalar_one()
+    sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id LIMIT :most"
+    rows = connection.execute(sa.text(sql), {**values, "most": -1 if limit is None else limit})
+    return [_entry(row) for row in rows], total
+
+
+def load_many(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, Transcription]]:
+    """Transcriptions by ID, in the order asked for; unknown IDs are left out."""
+    for identity, (_, transcription) in load_entries(connection, ids):
+        yield identity, transcription
+
+
+def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, tuple[Entry, Transcription]]]:
+    """Entries and transcriptions by ID, in the order asked for; unknown IDs are left out."""
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        chunk = ids[start : start + _IDS_AT_ONCE]
+        listed = ", ".join(str(int(identity)) for identity in chunk)
+        sql = (
+            f"SELECT {_COLUMNS}, l.notes, l.layout FROM {_FROM} JOIN line l ON l.transcription_id = t.id "
+            f"WHERE t.id IN ({listed})"
+        )
+        found = {row.id: row for row in connection.execute(sa.text(sql))}
+        for identity in chunk:
+            if identity in found:
+                row = found[identity]
+                entry = _entry(row)
+                yield identity, (entry, unpack(entry.details, row.notes, row.layout))
+
+
+def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription]:
+    """One transcription. Raises CorpusError when there is none of that ID."""
+    from db.store import unknown_id
+
+    for _, loaded in load_entries(connection, [identity]):
+        return loaded
+    raise unknown_id(identity)

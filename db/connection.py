@@ -1,0 +1,185 @@
+"""Opening the database: connection settings, transactions, the check of its schema, and errors in plain words.
+
+SQLite settings: write-ahead log (readers never wait for a writer), foreign keys on, a busy timeout of 30 s so that two
+processes that add at once wait for each other.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from corpus.errors import CorpusError, SystemTroubleError, WellwornError
+from db.location import file_of
+
+SCHEMA: Final = "0001"
+"""The newest schema: the number of the last migration in ``db.migrations.versions``."""
+_BUSY_TIMEOUT_SECONDS: Final = 30
+
+
+def _set_up_sqlite(connection: sqlite3.Connection, _record: object) -> None:
+    # Python's sqlite3 begins transactions behind our back and not before DDL; we begin them ourselves instead.
+    connection.isolation_level = None
+    for setting in ("foreign_keys = ON", f"busy_timeout = {_BUSY_TIMEOUT_SECONDS * 1000}", "cache_size = -64000"):
+        connection.execute(f"PRAGMA {setting}")
+    # SQLite's own lower() knows ASCII only, and players have other names too.
+    connection.create_function("casefold", 1, _casefold, deterministic=True)
+
+
+def _casefold(text: str | None) -> str:
+    return (text or "").casefold()
+
+
+class Database:
+    """An open database. ``reading`` and ``writing`` give a connection inside a transaction."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+        self.file = file_of(url)
+        try:
+            self._engine = sa.create_engine(url, connect_args=self._connect_arguments(url))
+        except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
+            raise CorpusError(f"{url!r} is no database that can be opened: give a file or URL ({error})") from error
+        if self._engine.dialect.name == "sqlite":
+            sa.event.listen(self._engine, "connect", _set_up_sqlite)
+        else:
+            raise CorpusError(
+                f"databases of kind {self._engine.dialect.name!r} are not supported yet: use a SQLite file"
+            )
+
+    @staticmethod
+    def _connect_arguments(url: str) -> dict[str, Any]:
+        return {"timeout": _BUSY_TIMEOUT_SECONDS} if url.startswith("sqlite") else {}
+
+    @property
+    def name(self) -> str:
+        """How messages call this database: its file, or its URL without a password."""
+        return str(self.file) if self.file else self._engine.url.render_as_string(hide_password=True)
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A connection for reading, on one consistent state of the database."""
+        with plain_errors(self.name), self._engine.connect() as connection:
+            connection.exec_driver_sql("BEGIN")
+            try:
+                yield connection
+            finally:
+                connection.exec_driver_sql("ROLLBACK")
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A connection for writing: everything inside is committed at the end, or nothing at all."""
+        with plain_errors(self.name), self._engine.connect() as connection:
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            try:
+                yield connection
+            except BaseException:
+                # A full disk makes SQLite roll back by itself; a second ROLLBACK would hide the real error.
+                if _in_transaction(connection):
+                    connection.exec_driver_sql("ROLLBACK")
+                raise
+            connection.exec_driver_sql("COMMIT")
+
+    def schema(self) -> str | None:
+        """The schema's number, or None when this database holds nothing of ours."""
+        with plain_errors(self.name), self._engine.connect() as connection:
+            tables = connection.exec_driver_sql(
+                "SELECT name FROM sqlite_master WHERE type = 'table' AND name = 'alembic_version'"
+            ).all()
+            if not tables:
+                return None
+            row = connection.exec_driver_sql("SELECT version_num FROM alembic_version").first()
+            return None if row is None else str(row[0])
+
+    def close(self) -> None:
+        """Give all connections back."""
+        self._engine.dispose()
+
+
+def _in_transaction(connection: sa.Connection) -> bool:
+    driver = connection.connection.driver_connection
+    return isinstance(driver, sqlite3.Connection) and driver.in_transaction
+
+
+@contextmanager
+def plain_errors(name: str) -> Iterator[None]:
+    """Turn the database's errors into ours, with what to do about them."""
+    try:
+        yield
+    except sa.exc.DatabaseError as error:
+        raise _in_words(name, str(error.orig)) from error
+    except sqlite3.DatabaseError as error:
+        raise _in_words(name, str(error)) from error
+
+
+def _in_words(name: str, cause: str) -> WellwornError:
+    hints = {
+        "readonly": "is read-only: check the permissions of the file and its folder, or choose another with --db",
+        "unable to open": "cannot be opened: check that its folder exists and may be written, or give another with --db",
+        "disk is full": "has no room left, the disk is full: make room and try again (nothing was half-written)",
+        "disk I/O": "cannot be written: the disk reports an error or is full (nothing was half-written)",
+        "locked": "is in use by another process: wait until it has finished and try again",
+        "malformed": "is damaged: restore a backup",
+    }
+    for words, hint in hints.items():
+        if words in cause:
+            return SystemTroubleError(f"database {name} {hint}")
+    if "not a database" in cause or "no such table" in cause or "no such module" in cause:
+        return CorpusError(f"{name} is not a wellworn database ({cause}): choose another file with --db")
+    return SystemTroubleError(f"database {name}: {cause}")
+
+
+def open_database(url: str, create: bool = False) -> Database:
+    """Open a database whose schema is the newest, upgrading an older one.
+
+    With ``create`` a missing database is made, folders included; without, CorpusError says that there is none yet.
+    CorpusError also for a database made by a newer wellworn, or by another program.
+    """
+    file = file_of(url)
+    if file is not None and not file.exists():
+        if not create:
+            raise CorpusError(f"there is no database {file} yet: add transcriptions first (wellworn add FILE …)")
+        _make_folder(file)
+    database = Database(url)
+    schema = database.schema()
+    if schema == SCHEMA:
+        return database
+    if schema is None and not create and file is not None and file.stat().st_size:
+        raise CorpusError(f"{database.name} is not a wellworn database: choose another file with --db")
+    if schema is not None and schema > SCHEMA:
+        raise CorpusError(
+            f"database {database.name} has schema {schema}, made by a newer wellworn; "
+            f"this one knows {SCHEMA}: install the newer one"
+        )
+    _migrate(database, is_new=schema is None)
+    return database
+
+
+def _make_folder(file: Path) -> None:
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SystemTroubleError(
+            f"folder {file.parent} cannot be made ({error.strerror}): choose another with --db"
+        ) from error
+
+
+def _migrate(database: Database, is_new: bool) -> None:
+    """Bring the schema to the newest; the whole upgrade is one transaction."""
+    from alembic import command
+    from alembic.config import Config
+
+    if is_new:
+        with plain_errors(database.name), database._engine.connect() as connection:
+            tables = connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
+            if tables:
+                raise CorpusError(f"{database.name} is a database of another program: choose another file with --db")
+            connection.exec_driver_sql("PRAGMA journal_mode = WAL")
+    with database.writing() as connection:
+        config = Config()
+        config.set_main_option("script_location", "db:migrations")
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")

@@ -1,0 +1,189 @@
+"""Adding files: read, check, store, one transaction a file, with word of each file as it is finished.
+
+``add_files`` is a generator of ``FileReport``; who stops asking leaves what is finished in the database and nothing
+else. Pieces are read ahead in worker processes, files are stored in the order given.
+"""
+
+import hashlib
+import os
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from corpus.errors import SystemTroubleError, WellwornError
+from corpus.model import Finding
+from corpus.read.formats import Piece, pieces_of
+from corpus.read.written import ReadingWishes
+from db.connection import Database
+from db.paths import InputFile
+from db.store import SourceFile, add_source, known
+from db.workers import PieceResult, read_pieces, worker_pool
+
+State = Literal["added", "replaced", "skipped", "changed", "failed"]
+_PIECES_AT_ONCE: Final = 20
+_FILES_AHEAD: Final = 24
+_WORTH_A_POOL_BYTES: Final = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeOptions:
+    """How files are added: what readers are asked for, the collection, and what to do with doubtful ones."""
+
+    wishes: ReadingWishes
+    collection: str = ""
+    is_strict: bool = False
+    replace_older: bool = False
+    processes: int = 0
+    """Worker processes; 0 chooses by the work at hand and the processor."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceReport:
+    """A line that was read, with its findings, or the reason why it was not."""
+
+    label: str
+    findings: tuple[Finding, ...] = ()
+    reason: str = ""
+    is_unexpected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FileReport:
+    """What became of a file. ``ids`` are the transcriptions stored, ``notes`` their number of notes."""
+
+    file: InputFile
+    state: State
+    reason: str = ""
+    ids: tuple[int, ...] = ()
+    notes: int = 0
+    pieces: tuple[PieceReport, ...] = ()
+    is_trouble: bool = False
+
+
+@dataclass(slots=True)
+class _Pending:
+    """A file on its way: its identity and the readings under way, or a report that is ready."""
+
+    file: InputFile
+    source: SourceFile | None = None
+    replaces: bool = False
+    results: list["Future[list[PieceResult]] | list[PieceResult]"] | None = None
+    report: FileReport | None = None
+
+
+def _hash(data: bytes, wishes: ReadingWishes) -> str:
+    digest = hashlib.sha256(data)
+    digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
+    return digest.hexdigest()
+
+
+class _Reading:
+    """Starts the reading of files, in workers when there is enough to do."""
+
+    def __init__(self, options: IntakeOptions, total_bytes: int) -> None:
+        self.options = options
+        wanted = options.processes or min(os.cpu_count() or 1, 8)
+        is_worth_it = total_bytes > _WORTH_A_POOL_BYTES or options.processes > 1
+        self.pool: ProcessPoolExecutor | None = worker_pool(wanted) if wanted > 1 and is_worth_it else None
+
+    def start(self, pieces: Sequence[Piece]) -> list["Future[list[PieceResult]] | list[PieceResult]"]:
+        chunks = [pieces[i : i + _PIECES_AT_ONCE] for i in range(0, len(pieces), _PIECES_AT_ONCE)]
+        if self.pool is None:
+            return [read_pieces(chunk, self.options.wishes) for chunk in chunks]
+        return [self.pool.submit(read_pieces, chunk, self.options.wishes) for chunk in chunks]
+
+    def close(self) -> None:
+        if self.pool is not None:
+            self.pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _collect(pending: _Pending) -> list[PieceResult]:
+    assert pending.results is not None
+    try:
+        return [result for part in pending.results for result in (part.result() if isinstance(part, Future) else part)]
+    except BrokenProcessPool as error:
+        raise SystemTroubleError("a worker process died (out of memory?): try again with --processes 1") from error
+
+
+def add_files(database: Database, files: Iterable[InputFile], options: IntakeOptions) -> Iterator[FileReport]:
+    """Add files in order; yields a report for each as soon as it is stored, skipped or refused.
+
+    Raises SystemTroubleError when the database cannot be written or the workers die.
+    """
+    waiting = list(files)
+    reading = _Reading(options, sum(file.byte_count for file in waiting))
+    ahead: deque[_Pending] = deque()
+    under_way: set[str] = set()
+    try:
+        position = 0
+        while position < len(waiting) or ahead:
+            while position < len(waiting) and len(ahead) < _FILES_AHEAD:
+                ahead.append(_begin(database, waiting[position], options, reading, under_way))
+                position += 1
+            yield _finish(database, ahead.popleft(), options)
+    finally:
+        reading.close()
+
+
+def _begin(
+    database: Database, file: InputFile, options: IntakeOptions, reading: _Reading, under_way: set[str]
+) -> _Pending:
+    try:
+        data = file.read()
+        part = f"{options.wishes.part or ''}/{options.wishes.voice}"
+        source = SourceFile(file.name, _hash(data, options.wishes), part, len(data))
+        with database.reading() as connection:
+            state = known(connection, source)
+        if state.state == "same" or source.content_hash in under_way:
+            elsewhere = f" as {state.name}" if state.name and state.name != file.name else ""
+            return _Pending(file, report=FileReport(file, "skipped", f"already there{elsewhere}"))
+        if state.state == "changed" and not options.replace_older:
+            reason = "changed since it was added: add it again with --replace to replace the stored lines"
+            return _Pending(file, report=FileReport(file, "changed", reason))
+        under_way.add(source.content_hash)
+        return _Pending(file, source, state.state == "changed", reading.start(pieces_of(data, file.name)))
+    except WellwornError as error:
+        is_trouble = isinstance(error, SystemTroubleError)
+        return _Pending(file, report=FileReport(file, "failed", str(error), is_trouble=is_trouble))
+
+
+def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> FileReport:
+    if pending.report is not None:
+        return pending.report
+    results = _collect(pending)
+    assert pending.source is not None
+    pieces = tuple(PieceReport(r.label, r.findings, r.reason, r.is_unexpected) for r in results)
+    lines = [result.line for result in results if result.line is not None]
+    trouble = any(result.is_unexpected for result in results)
+    if not lines:
+        reason = results[0].reason if results else "no lines in it"
+        return FileReport(pending.file, "failed", reason, pieces=pieces, is_trouble=trouble)
+    doubtful = [piece for piece in pieces if piece.findings]
+    if options.is_strict and doubtful:
+        first = doubtful[0]
+        count = sum(len(piece.findings) for piece in doubtful)
+        place = f"{first.findings[0].place}: " if first.findings[0].place else ""
+        reason = f"{count} finding(s), with --strict none is let pass; {first.label}: {place}{first.findings[0].text}"
+        return FileReport(pending.file, "failed", reason, pieces=pieces)
+    collection = options.collection or pending.file.collection
+    ids = add_source(database, pending.source, lines, collection, options.replace_older)
+    notes = sum(line.columns["note_count"] for line in lines)
+    state: State = "replaced" if pending.replaces else "added"
+    return FileReport(pending.file, state, "", tuple(ids), notes, pieces, trouble)
+
+
+def check_files(files: Iterable[InputFile], wishes: ReadingWishes) -> Iterator[FileReport]:
+    """Read and check files without storing anything; a report for each, its state ``added`` meaning readable."""
+    for file in files:
+        try:
+            results = read_pieces(pieces_of(file.read(), file.name), wishes)
+        except WellwornError as error:
+            yield FileReport(file, "failed", str(error))
+            continue
+        pieces = tuple(PieceReport(r.label, r.findings, r.reason, r.is_unexpected) for r in results)
+        notes = sum(r.line.columns["note_count"] for r in results if r.line is not None)
+        state: State = "added" if any(r.line is not None for r in results) else "failed"
+        yield FileReport(file, state, "" if state == "added" else results[0].reason, (), notes, pieces)

@@ -1,0 +1,1 @@
+"""One module a schema, named by its number."""

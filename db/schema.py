@@ -1,0 +1,105 @@
+"""The tables, as typed models.
+
+A *source* is a file (or typed text) that was added; it holds one or many *transcriptions*. What is listed and filtered
+stands in ``transcription``; the notes themselves in ``line`` (packed, see ``db.packing``), so that a listing never
+reads them; every reading as text in ``reading``, where a SQL shell can search it. The trigram indexes over
+``reading`` are FTS5 tables made by the first migration and kept in step by triggers.
+"""
+
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import JSON, CheckConstraint, DateTime, ForeignKey, LargeBinary, MetaData, String, UniqueConstraint
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_collapsed")
+"""Readings with a trigram index of their own, ``<reading>_index``: those without octaves find candidates for all."""
+
+
+class Base(DeclarativeBase):
+    """Root of the models; constraint names are fixed so that migrations can name them."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+
+
+class Source(Base):
+    """A file that was added: its name, and the hash of its bytes and of the wishes that it was read with."""
+
+    __tablename__ = "source"
+    __table_args__ = (UniqueConstraint("content_hash"), CheckConstraint("byte_count >= 0", name="byte_count"))
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(4096), index=True)
+    content_hash: Mapped[str] = mapped_column(String(64))
+    part: Mapped[str] = mapped_column(String(200))
+    byte_count: Mapped[int]
+    added_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+
+
+class TranscriptionRow(Base):
+    """What is known about one transcription besides its notes; ``position`` is its place in the source."""
+
+    __tablename__ = "transcription"
+    __table_args__ = (UniqueConstraint("source_id", "position"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    source_id: Mapped[int] = mapped_column(ForeignKey("source.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    title: Mapped[str] = mapped_column(String(400), index=True)
+    player: Mapped[str] = mapped_column(String(400), index=True)
+    collection: Mapped[str] = mapped_column(String(400), index=True)
+    instrument: Mapped[str] = mapped_column(String(400))
+    recording: Mapped[str] = mapped_column(String(400))
+    year: Mapped[int | None]
+    tempo_bpm: Mapped[float | None]
+    key: Mapped[str] = mapped_column(String(40))
+    meter: Mapped[str] = mapped_column(String(20))
+    form: Mapped[str] = mapped_column(String(2000))
+    note_count: Mapped[int]
+    bar_count: Mapped[int]
+    edited: Mapped[dict[str, Any]] = mapped_column(JSON)
+    """Details that the user set by hand after adding, by name: they survive a replacement of the file."""
+
+
+class LineRow(Base):
+    """The packed notes and layout of a transcription."""
+
+    __tablename__ = "line"
+
+    transcription_id: Mapped[int] = mapped_column(
+        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    notes: Mapped[bytes] = mapped_column(LargeBinary)
+    layout: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class ReadingRow(Base):
+    """Every reading of a transcription, plain and with doubles collapsed, one symbol a note."""
+
+    __tablename__ = "reading"
+
+    transcription_id: Mapped[int] = mapped_column(
+        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    interval: Mapped[str]
+    folded: Mapped[str]
+    step: Mapped[str]
+    letter: Mapped[str]
+    contour: Mapped[str]
+    rhythm: Mapped[str]
+    degree: Mapped[str]
+    interval_collapsed: Mapped[str]
+    folded_collapsed: Mapped[str]
+    step_collapsed: Mapped[str]
+    letter_collapsed: Mapped[str]
+    contour_collapsed: Mapped[str]
+    rhythm_collapsed: Mapped[str]
+    degree_collapsed: Mapped[str]

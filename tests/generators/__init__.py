@@ -1,0 +1,1 @@
+"""Seeded generators of lines for tests and benchmarks."""
