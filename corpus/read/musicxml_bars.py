@@ -74,13 +74,22 @@ class Page:
     tempo_bpm: float | None
 
 
-def read_page(part: Element, staff: int | None, name: str, remarks: Remarks, wished_key: Key | None = None) -> Page:
+def read_page(
+    part: Element,
+    staff: int | None,
+    name: str,
+    remarks: Remarks,
+    *,
+    wished_key: Key | None = None,
+    with_notes: bool = True,
+) -> Page:
     """Walk over a part once.
 
     ``staff`` picks the notes of one staff (None: all); ``wished_key`` is the user's word on the key, which counts
-    where the file gives a signature without a mode. Raises ReadingError where numbers make no sense.
+    where the file gives a signature without a mode; ``with_notes`` False leaves the cured measures empty. Raises
+    ReadingError where numbers make no sense.
     """
-    walk = _Walk(staff, name, remarks, wished_key)
+    walk = _Walk(staff, name, remarks, wished_key, with_notes)
     bars = [walk.bar(measure) for measure in part.iterfind("measure")]
     settle_codas([bar.marks for bar in bars])
     return Page(tuple(bars), walk.tempo_bpm)
@@ -89,14 +98,18 @@ def read_page(part: Element, staff: int | None, name: str, remarks: Remarks, wis
 class _Walk:
     """The state that runs through a part: divisions, meter, key, transposition, and the place in the bar."""
 
-    def __init__(self, staff: int | None, name: str, remarks: Remarks, wished_key: Key | None) -> None:
+    def __init__(
+        self, staff: int | None, name: str, remarks: Remarks, wished_key: Key | None, with_notes: bool
+    ) -> None:
         self.staff = staff
+        self.with_notes = with_notes
         self.name = name
         self.remarks = remarks
         self.wished_key = wished_key
         self.tempo_bpm: float | None = None
         self.mark_reader = MarkReader()
         self.divisions = Fraction(1)
+        self.lengths: dict[str, Fraction] = {}  # lengths read so far, by their text in the divisions in force
         self.meter = Meter(4, 4)
         self.is_free = False
         self.key: Key | None = None
@@ -111,8 +124,9 @@ class _Walk:
     def _clear_bar(self, number: int) -> None:
         self.number = number
         self.position = Fraction(0)  # in quarter notes, as the file counts
-        self.ticks = 0  # the same place exactly
-        self.known = {Fraction(0): 0}
+        self.exact = Fraction(0)  # the same place by printed note values
+        self.ticks = 0  # the same place on the time grid
+        self.known = {Fraction(0): Fraction(0)}
         self.furthest = 0
         self.backups = 0
         self.voice = "1"
@@ -139,7 +153,7 @@ class _Walk:
         marks = self.mark_reader.begin_bar()
         for element in measure:
             self._element(element)
-        self._settle_chords(0)
+        self._settle_chords(self.ticks, 0)
         if marks.section and 0 < self.furthest <= self.section_at:
             self.mark_reader.move_section_to_next_bar()
         length, meter = self._length_and_meter()
@@ -223,11 +237,15 @@ class _Walk:
         text = (element.findtext(tag) or "").strip()
         if not text:
             return Fraction(0)
+        if text in self.lengths:
+            return self.lengths[text]
         quarters = self._value(text, tag) / self.divisions
         if quarters > LONGEST_BAR_QUARTERS:
             raise self._refuse(f"a {tag} of {text[:20]} is longer than any bar")
         if quarters < 0 and tag == "duration":
             raise self._refuse(f"a negative duration ({text[:20]})")
+        if quarters >= 0:
+            self.lengths[text] = quarters
         return quarters
 
     def _value(self, text: str, what: str) -> Fraction:
@@ -241,49 +259,40 @@ class _Walk:
             raise self._refuse(f"{what} {text[:20]!r} is out of reason")
         return Fraction(number).limit_denominator(1_000_000)
 
-    def _in_ticks(self, quarters: Fraction) -> int:
-        ticks = quarters * TICKS_PER_QUARTER
+    def _go_to(self, position: Fraction, exact: Fraction) -> None:
+        """Set the place in the bar. Places are rounded to ticks, not lengths: errors don't add up."""
+        self.position, self.exact = position, exact
+        ticks = exact * TICKS_PER_QUARTER
         if ticks.denominator != 1:
-            self.remarks.add("a duration finer than the time grid is rounded", self.number)
-        return round(ticks)
-
-    def _move(self, quarters: Fraction) -> None:
-        """Go to another place of the bar, never before its start."""
-        self._settle_chords(0)
-        target = max(self.position + quarters, Fraction(0))
-        if target not in self.known:
-            self.known[target] = max(self.ticks + round(quarters * TICKS_PER_QUARTER), 0)
-        self.position, self.ticks = target, self.known[target]
-        self._reach()
-
-    def _reach(self) -> None:
+            self.remarks.add("durations finer than the time grid are rounded", self.number)
+        self.ticks = round(ticks)
         self.furthest = max(self.furthest, self.ticks)
         if self.furthest > LONGEST_BAR_QUARTERS * TICKS_PER_QUARTER:
             raise self._refuse("the bar has no end")
+
+    def _move(self, quarters: Fraction) -> None:
+        """Go to another place of the bar, never before its start."""
+        self._settle_chords(self.ticks, 0)
+        target = max(self.position + quarters, Fraction(0))
+        self._go_to(target, self.known.get(target, max(self.exact + quarters, Fraction(0))))
 
     # -- notes -----------------------------------------------------------------------------------------------------
 
     def _note(self, note: Element) -> None:
         parts = {child.tag: child for child in note}
-        if "chord" in parts:
-            quarters, ticks = Fraction(0), 0
-        else:
+        if "chord" not in parts:
             self.has_head = False
             self.chord_start = self.ticks
             voice = clean_text(parts["voice"].text or "") if "voice" in parts else ""
             self.voice = voice or str(1 + self.backups)
             if "grace" not in parts:
-                quarters, ticks = self._duration(note, parts)
-                self.chord_ticks = ticks
-                self._settle_chords(ticks)
-        if self._is_wanted(parts) and ("grace" in parts or self.chord_ticks > 0):
+                counted, exact = self._duration(note, parts)
+                self._go_to(self.position + counted, self.exact + exact)
+                self.known[self.position] = self.exact
+                self.chord_ticks = self.ticks - self.chord_start
+                self._settle_chords(self.chord_start, self.chord_ticks)
+        if self.with_notes and self._is_wanted(parts) and ("grace" in parts or self.chord_ticks > 0):
             self._cure(parts)
-        if "chord" in parts or "grace" in parts:
-            return
-        self.position += quarters
-        self.ticks += ticks
-        self.known[self.position] = self.ticks
-        self._reach()
 
     def _is_wanted(self, parts: dict[str, Element]) -> bool:
         if "rest" in parts or not ("pitch" in parts or "unpitched" in parts):
@@ -296,13 +305,13 @@ class _Walk:
         staff = (parts["staff"].text or "").strip() if "staff" in parts else "1"
         return staff == str(self.staff)
 
-    def _duration(self, note: Element, parts: dict[str, Element]) -> tuple[Fraction, int]:
-        """How far a note reaches: in quarter notes as the file counts, and in ticks."""
+    def _duration(self, note: Element, parts: dict[str, Element]) -> tuple[Fraction, Fraction]:
+        """How far a note reaches, in quarter notes: as the file counts, and as it is meant."""
         printed = self._printed_quarters(note, parts)
         if "duration" in parts:
             counted = self._quarters(note, "duration")
             if printed is not None and printed != counted and abs(printed - counted) * self.divisions < 1:
-                return counted, self._in_ticks(printed)
+                return counted, printed
         elif printed is not None:
             counted = printed
         else:
@@ -312,8 +321,8 @@ class _Walk:
         if rest is not None and rest.get("measure") == "yes" and not self.is_free and self.number > 0:
             kind = (parts["type"].text or "").strip() if "type" in parts else ""
             if kind in ("", "whole", "breve") and self.position == 0 and counted > 0:
-                return counted, self.meter.bar_ticks
-        return counted, self._in_ticks(counted)
+                return counted, Fraction(self.meter.bar_ticks, TICKS_PER_QUARTER)
+        return counted, counted
 
     def _printed_quarters(self, note: Element, parts: dict[str, Element]) -> Fraction | None:
         """The length that note value, dots and tuplets show, or None where they say nothing."""
@@ -367,7 +376,10 @@ class _Walk:
             SubElement(note, "unpitched")
             return
         try:
-            letter, alteration, octave = written_pitch(parts["pitch"])
+            pitch_parts = {child.tag: (child.text or "").strip() for child in parts["pitch"]}
+            letter, alteration, octave = written_pitch(
+                pitch_parts.get("step", ""), pitch_parts.get("alter", ""), pitch_parts.get("octave", "")
+            )
             rounded = nearest_semitone(alteration)
             pitch = checked(self.transposition.sounding(letter, rounded, octave))
         except (ValueError, OverflowError) as error:
@@ -400,6 +412,7 @@ class _Walk:
         divisions = (attributes.findtext("divisions") or "").strip()
         if divisions:
             self.divisions = self._value(divisions, "divisions")
+            self.lengths = {}
             if self.divisions <= 0:
                 raise self._refuse(f"divisions of {divisions[:20]} make every note endless")
         for transpose in self._for_this_staff(attributes.iterfind("transpose")):
@@ -415,7 +428,8 @@ class _Walk:
                     self.later.append(element)  # a change inside a bar counts from the next bar
         self.transposition = self.written.spelled_for(self.fifths)
         for style in attributes.iterfind("measure-style"):
-            if any(repeat.get("type") == "start" for repeat in style if repeat.tag in ("measure-repeat", "beat-repeat")):
+            signs = [sign for sign in style if sign.tag in ("measure-repeat", "beat-repeat")]
+            if any(sign.get("type") == "start" for sign in signs):
                 self.remarks.add("a sign to repeat the bar before is not played out", self.number)
 
     def _signature(self, element: Element) -> None:
@@ -474,8 +488,8 @@ class _Walk:
         else:
             self.waiting_chords += [text for text in texts if text not in self.waiting_chords[-1:]]
 
-    def _settle_chords(self, ticks: int) -> None:
+    def _settle_chords(self, start: int, ticks: int) -> None:
         """Place the symbols that stand before a note: several share its duration evenly."""
         share = ticks // len(self.waiting_chords) if self.waiting_chords else 0
-        self.chords += [(self.ticks + index * share, text) for index, text in enumerate(self.waiting_chords)]
+        self.chords += [(start + index * share, text) for index, text in enumerate(self.waiting_chords)]
         self.waiting_chords = []

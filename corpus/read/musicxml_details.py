@@ -32,6 +32,9 @@ TYPE_QUARTERS: Final = {
 }
 """Quarter notes of each note value that MusicXML names (``32nd``, ``1024th`` …)."""
 
+_PLACEHOLDERS: Final = ("MusicXML Part",)
+"""Part names that converters write where nobody gave one."""
+
 _PLAUSIBLE_BPM: Final = (10.0, 1_000.0)
 
 
@@ -63,6 +66,8 @@ def part_names(root: Element) -> dict[str, PartNames]:
     names: dict[str, PartNames] = {}
     for part in root.iterfind("part-list/score-part"):
         name = text_of(part, "part-name")
+        if name in _PLACEHOLDERS:
+            name = ""
         instrument = text_of(part, "score-instrument/instrument-name")
         names[part.get("id", "")] = PartNames(name or instrument, name or instrument)
     return names

@@ -54,12 +54,13 @@ class MarkReader:
     def __init__(self) -> None:
         self._open_ending: tuple[int, ...] = ()
         self._last_ending = 0
+        self._before = Marks()
         self._next = Marks()
         self.current = Marks()
 
     def begin_bar(self) -> Marks:
         """Start the next bar and return its marks, to be filled while its elements are read."""
-        self.current, self._next = self._next, Marks()
+        self._before, self.current, self._next = self.current, self._next, Marks()
         self.current.endings = self._open_ending
         return self.current
 
@@ -86,7 +87,8 @@ class MarkReader:
             (self._next if location == "right" else self.current).starts_repeat = True
         else:
             times = repeat.get("times", "2")
-            self.current.times = max(int(times), 1) if times.isascii() and times.isdecimal() and len(times) < 6 else 2
+            marks = self._before if location == "left" else self.current
+            marks.times = max(int(times), 1) if times.isascii() and times.isdecimal() and len(times) < 6 else 2
         return None
 
     def _ending(self, element: Element) -> None:

@@ -5,11 +5,12 @@ A transposition has steps (letter names) and semitones. On the line of fifths it
 the notes are spelled in it.
 """
 
+import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from corpus.errors import QueryError
 from corpus.pitch import LETTER_SEMITONES, LETTERS, SpelledPitch, default_spelling, parse_spelling
 
 _STEPS_OF_SEMITONES: Final = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
@@ -46,7 +47,8 @@ class Transposition:
         new_octave, new_letter = divmod(position, 7)
         new_alteration = pitch - 12 * (new_octave + 1) - LETTER_SEMITONES[new_letter]
         if abs(new_alteration) > 2:
-            return parse_spelling(default_spelling(pitch))
+            usual = parse_spelling(default_spelling(60 + pitch % 12))
+            return SpelledPitch(usual.letter, usual.alteration, pitch // 12 - 1)
         return SpelledPitch(new_letter, new_alteration, new_octave)
 
     def sounding_name(self, letter: str, alteration: int) -> tuple[str, int]:
@@ -73,16 +75,18 @@ def _integer(element: Element, tag: str) -> int | None:
     return round(float(text[:12])) if text else None
 
 
-def written_pitch(element: Element) -> tuple[int, float, int]:
-    """Letter, alteration in semitones and octave of a ``<pitch>``. Raises ValueError for anything else."""
-    step = (element.findtext("step") or "").strip().upper()
+@lru_cache(maxsize=4096)
+def written_pitch(step: str, alter: str, octave: str) -> tuple[int, float, int]:
+    """Letter, alteration in semitones and octave of a ``<pitch>`` by its texts. Raises ValueError for anything else."""
+    step = step.upper()
     if len(step) != 1 or step not in LETTERS:
         raise ValueError(f"unknown note name {step[:20]!r}")
-    octave = int((element.findtext("octave") or "").strip()[:6])
-    alteration = float((element.findtext("alter") or "").strip()[:12] or 0)
-    if not (-1 <= octave <= 10 and abs(alteration) <= 4):
+    if not re.fullmatch(r"-?[0-9]{1,5}", octave):
+        raise ValueError(f"note {step} with octave {octave[:20]!r}")
+    alteration = float(alter[:12] or 0)
+    if not (-1 <= int(octave) <= 10 and abs(alteration) <= 4):
         raise ValueError(f"note {step} with octave {octave} and alteration {alteration:g}")
-    return LETTERS.index(step), alteration, octave
+    return LETTERS.index(step), alteration, int(octave)
 
 
 def nearest_semitone(alteration: float) -> int:
@@ -93,10 +97,6 @@ def nearest_semitone(alteration: float) -> int:
 def checked(pitch: SpelledPitch) -> SpelledPitch:
     """The pitch when it can be stored. Raises ValueError outside MIDI 0 to 127 or the octaves -1 to 9."""
     number = pitch.pitch
-    try:
-        parse_spelling(str(pitch))
-    except QueryError as error:
-        raise ValueError(str(error)) from error
-    if number is None or not 0 <= number <= 127:
+    if number is None or not 0 <= number <= 127 or not -1 <= (pitch.octave or 0) <= 9:
         raise ValueError(f"note {pitch} lies outside what can be played")
     return pitch

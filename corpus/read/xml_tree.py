@@ -96,7 +96,9 @@ def _member_of_zip(data: bytes, name: str) -> bytes:
             for member in members:
                 path = member.filename
                 if path.startswith(("/", "\\")) or ".." in re.split(r"[/\\]", path) or re.match(r"[A-Za-z]:", path):
-                    raise ReadingError(f"{name} holds a file that leaves the archive ({path[:80]!r}): refused for safety")
+                    raise ReadingError(
+                        f"{name} holds a file that leaves the archive ({path[:80]!r}): refused for safety"
+                    )
             return _read_member(archive, _score_path(archive, name), name)
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, KeyError, ValueError, NotImplementedError) as error:
         raise ReadingError(damaged) from error
