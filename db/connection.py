@@ -118,7 +118,7 @@ def plain_errors(name: str) -> Iterator[None]:
 def _in_words(name: str, cause: str) -> WellwornError:
     hints = {
         "readonly": "is read-only: check the permissions of the file and its folder, or choose another with --db",
-        "unable to open": "cannot be opened: check that its folder exists and may be written, or give another with --db",
+        "unable to open": "cannot be opened: check its folder and permissions, or choose another with --db",
         "disk is full": "has no room left, the disk is full: make room and try again (nothing was half-written)",
         "disk I/O": "cannot be written: the disk reports an error or is full (nothing was half-written)",
         "locked": "is in use by another process: wait until it has finished and try again",

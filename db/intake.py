@@ -97,7 +97,7 @@ class _Reading:
 
     def close(self) -> None:
         if self.pool is not None:
-            self.pool.shutdown(wait=False, cancel_futures=True)
+            self.pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _collect(pending: _Pending) -> list[PieceResult]:

@@ -4,6 +4,8 @@ import os
 from pathlib import Path
 from typing import Final
 
+from corpus.errors import CorpusError
+
 ENVIRONMENT_VARIABLE: Final = "WELLWORN_DB"
 DATABASE_NAME: Final = "wellworn.db"
 DEMO_NAME: Final = "demo.db"
@@ -17,15 +19,22 @@ def user_data_folder() -> Path:
 
 
 def database_url(option: str | None) -> str:
-    """The SQLAlchemy URL of the database: ``option`` (a path or a URL), else ``WELLWORN_DB``, else the default file."""
+    """The SQLAlchemy URL of the database: ``option`` (a path or a URL), else ``WELLWORN_DB``, else the default file.
+
+    Raises CorpusError for a file name that a URL cannot hold.
+    """
     place = option or os.environ.get(ENVIRONMENT_VARIABLE) or str(user_data_folder() / DATABASE_NAME)
     if "://" in place:
         return place
+    if "?" in place:
+        raise CorpusError(f"database file {place!r} has a question mark in its name: choose a name without")
     return f"sqlite:///{Path(place).expanduser().absolute()}"
 
 
 def file_of(url: str) -> Path | None:
     """The file behind a SQLite URL, or None for another database or one in memory."""
-    if not url.startswith("sqlite") or url.endswith("://") or ":memory:" in url:
+    scheme, _, rest = url.partition(":///")
+    path = rest.split("?", 1)[0]
+    if not scheme.startswith("sqlite") or path in ("", ":memory:"):
         return None
-    return Path(url.split(":///", 1)[1].split("?", 1)[0])
+    return Path(path)

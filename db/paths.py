@@ -2,6 +2,7 @@
 
 import difflib
 import glob
+import hashlib
 import importlib.util
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -92,7 +93,9 @@ def expand(places: Iterable[str], typed: bytes | None = None) -> list[InputFile]
 
 def _expand_one(place: str, typed: bytes | None) -> Iterable[InputFile]:
     if place == STANDARD_INPUT:
-        return [InputFile(TYPED_NAME, None, typed or b"")]
+        # Each typed text is a source of its own: only the same text again is the same source.
+        digest = hashlib.sha256(typed or b"").hexdigest()[:8]
+        return [InputFile(f"{TYPED_NAME} {digest}", None, typed or b"")]
     if place.startswith(MUSIC21_PREFIX):
         return _of_music21(place.removeprefix(MUSIC21_PREFIX))
     path = Path(place).expanduser()
@@ -103,7 +106,8 @@ def _expand_one(place: str, typed: bytes | None) -> Iterable[InputFile]:
     elif path.exists():
         paths = [path]
     else:
-        paths = [Path(found) for found in sorted(glob.glob(str(path), recursive=True)) if Path(found).is_file()]
+        matches = sorted(glob.glob(str(path), recursive=True))  # noqa: PTH207 (pathlib globs no absolute patterns)
+        paths = [Path(found) for found in matches if Path(found).is_file()]
         if not paths:
             raise ReadingError(f"{place}: there is no such file or folder")
     return [InputFile(str(found.absolute()), found) for found in paths]

@@ -9,7 +9,17 @@ reads them; every reading as text in ``reading``, where a SQL shell can search i
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import JSON, CheckConstraint, DateTime, ForeignKey, LargeBinary, MetaData, String, UniqueConstraint
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    DateTime,
+    Float,
+    ForeignKey,
+    LargeBinary,
+    MetaData,
+    String,
+    UniqueConstraint,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_collapsed")
@@ -59,7 +69,7 @@ class TranscriptionRow(Base):
     instrument: Mapped[str] = mapped_column(String(400))
     recording: Mapped[str] = mapped_column(String(400))
     year: Mapped[int | None]
-    tempo_bpm: Mapped[float | None]
+    tempo_bpm: Mapped[float | None] = mapped_column(Float)
     key: Mapped[str] = mapped_column(String(40))
     meter: Mapped[str] = mapped_column(String(20))
     form: Mapped[str] = mapped_column(String(2000))

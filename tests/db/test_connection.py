@@ -1,0 +1,133 @@
+"""Opening databases: settings, schema, and every kind of trouble in plain words."""
+
+import os
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+
+from corpus.errors import CorpusError, SystemTroubleError
+from db.connection import SCHEMA, Database, open_database
+from db.location import database_url, file_of
+from db.schema import Base
+from tests.db.helpers import is_sound, scalar, store_lines
+from tests.generators.lines import walking_line
+
+
+def url_of(path: Path) -> str:
+    """The URL of a SQLite file."""
+    return f"sqlite:///{path}"
+
+
+def test_a_new_database_is_at_the_newest_schema_with_the_settings_promised(database: Database) -> None:
+    """Write-ahead log, foreign keys, busy timeout."""
+    assert database.schema() == SCHEMA
+    with database.reading() as connection:
+        settings = [
+            connection.exec_driver_sql(f"PRAGMA {name}").scalar_one()
+            for name in ("journal_mode", "foreign_keys", "busy_timeout")
+        ]
+    assert settings == ["wal", 1, 30000]
+    assert is_sound(database)
+
+
+def test_migrations_make_the_tables_that_the_models_describe(database: Database) -> None:
+    """Alembic's own comparison finds no difference between the migrated database and the models."""
+    with database.reading() as connection:
+        context = MigrationContext.configure(
+            connection, opts={"include_name": lambda name, kind, _: kind != "table" or "_index" not in (name or "")}
+        )
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_a_missing_database_is_named_unless_it_may_be_made(tmp_path: Path) -> None:
+    """Searching makes no files; adding makes folders too."""
+    path = tmp_path / "deep" / "down" / "lines.db"
+    with pytest.raises(CorpusError, match="wellworn add"):
+        open_database(url_of(path))
+    assert not path.parent.exists()
+    open_database(url_of(path), create=True).close()
+    assert path.exists()
+
+
+def test_a_newer_schema_is_refused_and_left_alone(tmp_path: Path, database: Database) -> None:
+    """A database of a later wellworn is not touched."""
+    assert database.file is not None
+    with sqlite3.connect(database.file) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    for create in (False, True):
+        with pytest.raises(CorpusError, match="newer wellworn"):
+            open_database(database.url, create=create)
+
+
+def test_another_programs_database_is_refused_and_left_alone(tmp_path: Path) -> None:
+    """A foreign SQLite file, and a file that is none."""
+    foreign = tmp_path / "other.db"
+    with sqlite3.connect(foreign) as connection:
+        connection.execute("CREATE TABLE customer (id INTEGER)")
+    text = tmp_path / "notes.txt"
+    text.write_text("not a database " * 100)
+    for path in (foreign, text):
+        before = path.read_bytes()
+        for create in (False, True):
+            with pytest.raises(CorpusError, match="not a wellworn database|another program"):
+                open_database(url_of(path), create=create)
+        assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("url", ["nonsense://x", "sqlite://host/x", "postgresql+psycopg://host/db"])
+def test_urls_that_cannot_be_used_are_refused(url: str) -> None:
+    """Unknown dialects and missing drivers."""
+    with pytest.raises((CorpusError, SystemTroubleError)):
+        open_database(url, create=True)
+
+
+def test_where_the_database_is(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The option, then the environment, then the platform's folder."""
+    monkeypatch.setenv("WELLWORN_DB", str(tmp_path / "env.db"))
+    assert database_url(str(tmp_path / "option.db")) == url_of(tmp_path / "option.db")
+    assert database_url(None) == url_of(tmp_path / "env.db")
+    assert database_url("sqlite:///x.db") == "sqlite:///x.db"
+    monkeypatch.delenv("WELLWORN_DB")
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    if sys.platform == "linux":
+        assert database_url(None) == url_of(tmp_path / "data" / "wellworn" / "wellworn.db")
+    assert file_of("sqlite://") is None
+
+
+def test_two_processes_that_write_at_once_wait_for_each_other(database: Database) -> None:
+    """Both store all their lines; nothing is lost or locked."""
+    script = (
+        "import sys; from db.connection import open_database; from tests.db.helpers import store_lines;"
+        "from tests.generators.lines import walking_line; d = open_database(sys.argv[1]);"
+        "[store_lines(d, [walking_line(i, 4)], f'{sys.argv[2]}{i}.abc') for i in range(30)]"
+    )
+    root = Path(__file__).parents[2]
+    commands = [[sys.executable, "-c", script, database.url, name] for name in ("left", "right")]
+    running = [subprocess.Popen(command, cwd=root) for command in commands]
+    assert [process.wait(timeout=60) for process in running] == [0, 0]
+    assert scalar(database, "SELECT count(*) FROM transcription") == 60
+    assert is_sound(database)
+
+
+@pytest.mark.skipif(os.name != "posix" or not Path("/dev/full").exists(), reason="needs a Unix system")
+def test_a_disk_that_fills_up_is_said_and_nothing_is_half_written(database: Database) -> None:
+    """The page limit of SQLite gives the error of a full disk: whole files stay, the last one leaves no trace."""
+    store_lines(database, [walking_line(1)], "first.abc")
+    pages = scalar(database, "PRAGMA page_count")
+
+    def limit(connection: sqlite3.Connection, _record: object) -> None:
+        connection.execute(f"PRAGMA max_page_count = {pages + 4}")
+
+    small = Database(database.url)
+    sa.event.listen(small._engine, "connect", limit)
+    with pytest.raises(SystemTroubleError, match="disk is full"):
+        store_lines(small, [walking_line(seed) for seed in range(200)], "second.abc")
+    small.close()
+    assert scalar(database, "SELECT count(*) FROM transcription") == 1
+    assert is_sound(database)
