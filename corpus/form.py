@@ -43,25 +43,43 @@ def parse_form(text: str) -> Form:
     return form
 
 
+def _places_in_form(bars: Sequence[Bar]) -> list[int]:
+    """How many full bars begin before each played bar.
+
+    A pickup counts as part of the bar it leads to; the second half of a bar that a repeat sign or double bar divides
+    bears the number of the first and is no bar of its own.
+    """
+    places: list[int] = []
+    count = -1
+    for index, bar in enumerate(bars):
+        is_second_half = index > 0 and bar.padding_ticks > 0 and bar.number == bars[index - 1].number
+        if bar.number != 0 and not is_second_half:
+            count += 1
+        places.append(max(count, 0))
+    return places
+
+
 def chorus_numbers(bars: Sequence[Bar], form: Form | None) -> list[int]:
     """The chorus of each played bar, counted from 1; a pickup belongs to the first. One chorus without a form."""
     if form is None:
         return [1] * len(bars)
-    pickups = 1 if bars and bars[0].number == 0 else 0
-    return [1 + max(index - pickups, 0) // form.bars for index in range(len(bars))]
+    return [1 + place // form.bars for place in _places_in_form(bars)]
 
 
 def sections_from_form(bars: Sequence[Bar], form: Form) -> tuple[Section, ...]:
     """The sections that a form lays over the played bars, again in every chorus. Empty for a form without names."""
     if not all(part.label for part in form.parts) or not bars:
         return ()
-    end_ticks = bars[-1].onset_ticks + bars[-1].length_ticks
+    labels = {}
+    begun = 0
+    for part in form.parts:
+        labels[begun] = part.label
+        begun += part.bars
     starts: list[tuple[str, int]] = []
-    index = 1 if bars[0].number == 0 else 0
-    while index < len(bars):
-        for part in form.parts:
-            if index < len(bars):
-                starts.append((part.label, 0 if not starts else bars[index].onset_ticks))
-            index += part.bars
-    ends = [onset for _, onset in starts[1:]] + [end_ticks]
+    seen: set[int] = set()
+    for place, bar in zip(_places_in_form(bars), bars, strict=True):
+        if place % form.bars in labels and place not in seen:
+            starts.append((labels[place % form.bars], bar.onset_ticks))
+        seen.add(place)
+    ends = [onset for _, onset in starts[1:]] + [bars[-1].onset_ticks + bars[-1].length_ticks]
     return tuple(Section(label, onset, end) for (label, onset), end in zip(starts, ends, strict=True))

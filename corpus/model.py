@@ -15,7 +15,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 from corpus.pitch import Key
 
@@ -51,12 +51,11 @@ class Ornament:
     spelling: str
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """One sounding note of the line, ties merged.
 
     ``pitch`` is None and ``spelling`` empty for a dead note (rhythm without pitch). ``bar_index`` counts played bars
-    from 0. ``ornaments`` are the grace notes before it.
+    from 0. ``ornaments`` are the grace notes before it. A named tuple, since lines are unpacked by the thousand.
     """
 
     onset_ticks: int

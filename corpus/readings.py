@@ -28,6 +28,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from itertools import pairwise
 from operator import sub
 from typing import Final, Literal
 
@@ -59,23 +60,46 @@ RHYTHM_RATIOS: Final[Mapping[Fraction, str]] = {
 """Ratios of neighbouring inter-onset intervals that have a symbol: ``m`` is 1, ``r`` is 2, ``h`` is 1/2."""
 
 
-@dataclass(frozen=True)
 class Line:
-    """A line as columns, one entry a note, ready to be read.
+    """A line as columns, one entry a note, each made when it is first asked for."""
 
-    ``pitches`` are MIDI numbers (None for a dead note), ``positions`` staff positions (letter names above C0, 0 for a
-    dead note), ``onsets`` ticks, ``tonics`` pitch classes of the key in force (None without key), ``starts`` True
-    where nothing is before a note.
-    """
-
-    pitches: Sequence[int | None]
-    positions: Sequence[int]
-    onsets: Sequence[int]
-    tonics: Sequence[int | None]
-    starts: Sequence[bool]
+    def __init__(self, transcription: Transcription) -> None:
+        self._notes = transcription.notes
+        self._bars = transcription.bars
 
     def __len__(self) -> int:
-        return len(self.pitches)
+        return len(self._notes)
+
+    @cached_property
+    def pitches(self) -> Sequence[int | None]:
+        """MIDI numbers, None for a dead note."""
+        return [note.pitch for note in self._notes]
+
+    @cached_property
+    def positions(self) -> Sequence[int]:
+        """Staff positions (letter names above C0), 0 for a dead note."""
+        return [0 if note.pitch is None else parse_spelling(note.spelling).staff_position for note in self._notes]
+
+    @cached_property
+    def onsets(self) -> Sequence[int]:
+        """Onsets in ticks."""
+        return [note.onset_ticks for note in self._notes]
+
+    @cached_property
+    def tonics(self) -> Sequence[int | None]:
+        """Pitch classes of the tonic of the key in force, None without key."""
+        tonics = [None if bar.key is None else bar.key.tonic_pitch_class for bar in self._bars]
+        return [tonics[note.bar_index] for note in self._notes]
+
+    @cached_property
+    def starts(self) -> Sequence[bool]:
+        """True where nothing is before a note: at the beginning, beside a dead note, after a rest longer than a bar."""
+        longest = [bar.meter.bar_ticks for bar in self._bars]
+        starts = [True]
+        for before, note in pairwise(self._notes):
+            rest = note.onset_ticks - before.onset_ticks - before.duration_ticks
+            starts.append(note.pitch is None or before.pitch is None or rest > longest[before.bar_index])
+        return starts[: len(self._notes)]
 
     @cached_property
     def runs(self) -> "Runs":
@@ -85,14 +109,38 @@ class Line:
     @cached_property
     def collapsed(self) -> "Line":
         """The line with each run of immediate repeats as one note, at the onset of its first."""
-        firsts = self.runs.firsts
-        return Line(
-            pitches=[self.pitches[i] for i in firsts],
-            positions=[self.positions[i] for i in firsts],
-            onsets=[self.onsets[i] for i in firsts],
-            tonics=[self.tonics[i] for i in firsts],
-            starts=[self.starts[i] for i in firsts],
-        )
+        return _CollapsedLine(self)
+
+
+class _CollapsedLine(Line):
+    """A line of which only the first note of each run is left."""
+
+    def __init__(self, line: Line) -> None:
+        self._line = line
+        self._firsts = line.runs.firsts
+
+    def __len__(self) -> int:
+        return len(self._firsts)
+
+    @cached_property
+    def pitches(self) -> Sequence[int | None]:
+        return [self._line.pitches[i] for i in self._firsts]
+
+    @cached_property
+    def positions(self) -> Sequence[int]:
+        return [self._line.positions[i] for i in self._firsts]
+
+    @cached_property
+    def onsets(self) -> Sequence[int]:
+        return [self._line.onsets[i] for i in self._firsts]
+
+    @cached_property
+    def tonics(self) -> Sequence[int | None]:
+        return [self._line.tonics[i] for i in self._firsts]
+
+    @cached_property
+    def starts(self) -> Sequence[bool]:
+        return [self._line.starts[i] for i in self._firsts]
 
 
 @dataclass(frozen=True)
@@ -114,25 +162,7 @@ class Runs:
 
 def line_of(transcription: Transcription) -> Line:
     """The columns of a transcription's notes."""
-    notes, bars = transcription.notes, transcription.bars
-    positions = [0 if note.pitch is None else parse_spelling(note.spelling).staff_position for note in notes]
-    bar_tonics = [None if bar.key is None else bar.key.tonic_pitch_class for bar in bars]
-    starts: list[bool] = []
-    for index, note in enumerate(notes):
-        before = notes[index - 1] if index else None
-        starts.append(
-            before is None
-            or note.pitch is None
-            or before.pitch is None
-            or note.onset_ticks - before.end_ticks > bars[before.bar_index].meter.bar_ticks
-        )
-    return Line(
-        pitches=[note.pitch for note in notes],
-        positions=positions,
-        onsets=[note.onset_ticks for note in notes],
-        tonics=[bar_tonics[note.bar_index] for note in notes],
-        starts=starts,
-    )
+    return Line(transcription)
 
 
 def _following(values: Sequence[int], starts: Sequence[bool], symbol_of: Callable[[int], str]) -> str:

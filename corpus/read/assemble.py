@@ -95,7 +95,7 @@ def _played_notes(written: list[WrittenBar], bars: list[Bar]) -> list[Note]:
             onset = bar.onset_ticks + note.offset_ticks
             if open_tie and _continues(notes[-1], note, onset):
                 last = notes[-1]
-                notes[-1] = replace(last, duration_ticks=last.duration_ticks + note.duration_ticks)
+                notes[-1] = last._replace(duration_ticks=last.duration_ticks + note.duration_ticks)
             else:
                 notes.append(
                     Note(

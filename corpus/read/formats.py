@@ -48,7 +48,7 @@ def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
         return [Piece(name, 0, base, data)]
     if suffix in ABC_SUFFIXES or not suffix:
         tunes = split_tunes(data, base)
-        return [Piece(name, position, tune.label, tune) for position, tune in enumerate(tunes)]
+        return [Piece(name, position, tune.place, tune) for position, tune in enumerate(tunes)]
     raise ReadingError(f"{base} is of no kind that is read: give {', '.join(SUFFIXES)}")
 
 

@@ -154,8 +154,6 @@ def play_order(bars: Sequence[WrittenBar]) -> PlayedOrder:
         if to_coda is not None:
             remarks.append((to_coda, "To Coda without a coda after the jump: played on"))
         order += _play(bars, repeats, back, len(bars) - 1 if fine is None else fine, taken=True)
-        if fine is None and at == len(bars) - 1:
-            remarks.append((at, "a jump back without Fine or Coda: played through to the end once more"))
     return PlayedOrder(tuple(order), tuple(remarks))
 
 

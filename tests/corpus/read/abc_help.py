@@ -25,10 +25,8 @@ def lengths(line: WrittenLine) -> list[Fraction]:
     return [Fraction(note.duration_ticks, TICKS_PER_QUARTER) for bar in line.bars for note in bar.notes]
 
 
-def chords(line: WrittenLine) -> list[tuple[int, str, Fraction]]:
+def chords(line: WrittenLine) -> list[tuple[int, str, float]]:
     """Bar number, text and offset in quarter notes of all chord symbols."""
     return [
-        (bar.number, chord.symbol, Fraction(chord.offset_ticks, TICKS_PER_QUARTER))
-        for bar in line.bars
-        for chord in bar.chords
+        (bar.number, chord.symbol, chord.offset_ticks / TICKS_PER_QUARTER) for bar in line.bars for chord in bar.chords
     ]

@@ -7,17 +7,17 @@ never because the two readings differ.
 import importlib.util
 import random
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
 import pytest
 
-from corpus.model import TICKS_PER_QUARTER
-from corpus.pitch import parse_spelling
+from corpus.model import TICKS_PER_QUARTER, Bar, Details, Meter, Note, Transcription
 from corpus.read.abc import read_abc_tune, split_tunes
 from corpus.read.abc_text import AbcTune
 from corpus.read.written import ReadingWishes, WrittenLine
-from corpus.readings import Line, contour_symbol, read, signed_symbol
+from corpus.readings import Line, contour_symbol, line_of, read, signed_symbol
 
 COLLECTIONS: Final = ("oneills1850", "ryansMammoth", "airdsAirs", "essenFolksong", "miscFolk")
 TUNES: Final = 300
@@ -28,7 +28,9 @@ FAULTS: Final = {
     "a decoration right before an accidental: the accidental is not carried through the bar": r"[~.HLMOPSTuv][\^_=]",
     "a tie after or inside a chord is lost": r"\][\d/]*\s*-|\[[^\]|\n]*-[^\]|\n]*\]",
     "a capital letter right before a colon is taken for a field": r"[A-Z]:[:\]]",
-    "a tie over a bar line in a tune with accidentals: the tied note loses its accidental": r"-[\s\\]*\|[\s\S]*[\^_=]|[\^_=][\s\S]*-[\s\\]*\|",
+    "a tie over a bar line in a tune with accidentals: the tied note loses its accidental": (
+        r"-[\s\\]*\|[\s\S]*[\^_=]|[\^_=][\s\S]*-[\s\\]*\|"
+    ),
     "several voices: read by neither without a choice": r"\[V:|^V:",
     "an inline key is ignored": r"\[K:",
     "a chord broken over two lines: read only in part": r"\[[^\]|\n]*\n[^|\n]*\]",
@@ -75,19 +77,17 @@ def sample() -> list[AbcTune]:
 
 
 def our_line(written: WrittenLine) -> Line:
-    """The written notes in written order, repeats not played out, ties merged."""
-    pitches: list[int | None] = []
-    positions: list[int] = []
+    """The written notes in written order as quarter notes of one bar, repeats not played out, ties merged."""
+    notes: list[Note] = []
     tied: int | None = None
     for bar in written.bars:
         for note in bar.notes:
             if tied is None or tied != note.pitch:
-                pitches.append(note.pitch)
-                positions.append(parse_spelling(note.spelling).staff_position)
+                onset = len(notes) * TICKS_PER_QUARTER
+                notes.append(Note(onset, TICKS_PER_QUARTER, note.pitch, note.spelling, bar_index=0))
             tied = note.pitch if note.tied_to_next else None
-    count = len(pitches)
-    onsets = list(range(0, count * TICKS_PER_QUARTER, TICKS_PER_QUARTER))
-    return Line(pitches, positions, onsets, [None] * count, [True] + [False] * (count - 1))
+    only = Bar(1, 1, 0, len(notes) * TICKS_PER_QUARTER, 0, Meter(max(len(notes), 1), 4))
+    return line_of(Transcription(Details(), tuple(notes), (only,)))
 
 
 def music21_intervals(tune: AbcTune) -> list[tuple[int, int]]:
@@ -107,7 +107,7 @@ def music21_intervals(tune: AbcTune) -> list[tuple[int, int]]:
             pitches.append(pitch)
         # stripTies would also merge the slurs between different pitches that O'Neill's editors wrote as ties.
         tied = pitch.midi if note.tie is not None and note.tie.type in ("start", "continue") else None
-    found = [interval.Interval(one, two) for one, two in zip(pitches, pitches[1:], strict=False)]
+    found = [interval.Interval(one, two) for one, two in pairwise(pitches)]
     return [(round(step.semitones), step.generic.staffDistance) for step in found]
 
 

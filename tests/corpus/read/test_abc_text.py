@@ -60,7 +60,9 @@ def test_blank_line_inside_a_tune_does_not_end_it_when_music_follows() -> None:
     assert "words" not in found[0].text
 
 
-@pytest.mark.parametrize("data", [b"", b"Just some prose, with a few words.", b"%PDF-1.7\n1 0 obj <<>>\n", b"X:1\nT:no key\n"])
+@pytest.mark.parametrize(
+    "data", [b"", b"Just some prose, with a few words.", b"%PDF-1.7\n1 0 obj <<>>\n", b"X:1\nT:no key\n"]
+)
 def test_text_without_key_line_is_no_tune(data: bytes) -> None:
     """What has no K: line anywhere is refused as no ABC."""
     with pytest.raises(ReadingError, match=r"t\.abc: no tune found \(no K: line\)"):
@@ -124,7 +126,9 @@ def test_voices_in_blocks_and_interleaved_are_the_same() -> None:
     """V: lines and inline [V:] collect each voice's music in order."""
     head = "X:1\nV:1 name=High\nV:2 nm=Low\nK:C\n"
     block = voice_texts(parse_header(split_tunes((head + "V:1\nCD|\nEF|\nV:2\nC,D,|\nE,F,|\n").encode(), "t")[0]))
-    mixed = voice_texts(parse_header(split_tunes((head + "[V:1]CD|\n[V:2]C,D,|\n[V:1]EF|\n[V:2]E,F,|\n").encode(), "t")[0]))
+    mixed = voice_texts(
+        parse_header(split_tunes((head + "[V:1]CD|\n[V:2]C,D,|\n[V:1]EF|\n[V:2]E,F,|\n").encode(), "t")[0])
+    )
     assert [voice.body.split() for voice in block] == [["CD|", "EF|"], ["C,D,|", "E,F,|"]]
     assert [voice.body.split() for voice in block] == [voice.body.split() for voice in mixed]
 
@@ -153,7 +157,7 @@ def test_modes_have_their_signatures(fifths: int, name: str) -> None:
     """Every mode of the standard's key table has the signature of its row."""
     signature, remark = parse_key_field(name)
     order = "FCGDAEB" if fifths > 0 else "BEADGCF"
-    expected = {letter: (1 if fifths > 0 else -1) for letter in order[: abs(fifths)]}
+    expected = dict.fromkeys(order[: abs(fifths)], 1 if fifths > 0 else -1)
     assert {letter: alt for letter, alt in zip(LETTERS, signature.alterations, strict=True) if alt} == expected
     assert remark == ""
 
