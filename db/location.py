@@ -35,6 +35,6 @@ def file_of(url: str) -> Path | None:
     """The file behind a SQLite URL, or None for another database or one in memory."""
     scheme, _, rest = url.partition(":///")
     path = rest.split("?", 1)[0]
-    if not scheme.startswith("sqlite") or path in ("", ":memory:"):
+    if not scheme.startswith("sqlite") or path in ("", ":memory:") or path.startswith("file:"):
         return None
     return Path(path)

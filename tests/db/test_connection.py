@@ -75,7 +75,7 @@ def test_another_programs_database_is_refused_and_left_alone(tmp_path: Path) -> 
     for path in (foreign, text):
         before = path.read_bytes()
         for create in (False, True):
-            with pytest.raises(CorpusError, match="not a wellworn database|another program"):
+            with pytest.raises(CorpusError, match=r"not a wellworn database|another program"):
                 open_database(url_of(path), create=create)
         assert path.read_bytes() == before
 

@@ -32,7 +32,7 @@ def test_ornaments_ghosts_and_findings_come_back() -> None:
     """What few lines have."""
     line = line_from("C3 D3 x Bbb2 F##4")
     notes = list(line.notes)
-    notes[1] = replace(notes[1], is_ghost=True, ornaments=(Ornament(49, "C#3"), Ornament(50, "D3")))
+    notes[1] = notes[1]._replace(is_ghost=True, ornaments=(Ornament(49, "C#3"), Ornament(50, "D3")))
     findings = (Finding("leap", "far", 1, Fraction(7, 3), 2), Finding("reading", "whole line"))
     line = replace(line, notes=tuple(notes), findings=findings)
     assert there_and_back(line) == line
