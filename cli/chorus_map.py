@@ -1,0 +1,161 @@
+"""The chorus map: bars in rows of the form, chords in them, and figures under them as letters.
+
+Plain text for 80 columns: a row of bars with their chord symbols at the beats where they stand (``%`` where the chord
+before goes on), and under it a row for marks: the figure's letter where it begins, hyphens as long as it lasts.
+Figures that overlap get rows of their own. Nothing depends on colour.
+"""
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from corpus.match.exact import Occurrence
+from corpus.model import Bar, Transcription
+
+MAP_WIDTH = 80
+_LABEL_WIDTH = 7
+_CONTINUED = "%"
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A figure on the map: its letter, its name in the legend, and where it stands."""
+
+    letter: str
+    name: str
+    occurrences: Sequence[Occurrence]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Bars that stand beside each other, with the label before them."""
+
+    label: str
+    bars: tuple[int, ...]
+
+
+def bars_a_row(transcription: Transcription) -> int:
+    """8 where every bar's symbols fit, else 4."""
+    width = cell_width(8)
+    fits = all(len(_chord_cell(transcription, index, width)[1]) == 0 for index in range(len(transcription.bars)))
+    return 8 if fits else 4
+
+
+def cell_width(per_row: int) -> int:
+    """Columns inside the bar lines of one bar."""
+    return (MAP_WIDTH - _LABEL_WIDTH - 1) // per_row - 1
+
+
+def chorus_map(
+    transcription: Transcription,
+    marked: Sequence[Marked],
+    per_row: int | None = None,
+    only: Collection[int] | None = None,
+) -> list[str]:
+    """The lines of the map, of all choruses or ``only`` of those numbered, without the legend."""
+    per_row = per_row or bars_a_row(transcription)
+    choruses = sorted({bar.chorus for bar in transcription.bars})
+    lines: list[str] = []
+    for number in choruses:
+        if only is not None and number not in only:
+            continue
+        if len(choruses) > 1:
+            lines += [f"Chorus {number} of {choruses[-1]}", ""]
+        for row in _rows(transcription, number, per_row):
+            lines += _draw(transcription, marked, row, cell_width(per_row))
+        lines.append("")
+    return lines[:-1]
+
+
+def _rows(transcription: Transcription, chorus: int, per_row: int) -> Iterator[_Row]:
+    """Rows of at most ``per_row`` bars; a section begins a new one, and so does the bar after a pickup."""
+    row: list[int] = []
+    label = ""
+    last_section = None
+    for index, bar in enumerate(transcription.bars):
+        if bar.chorus != chorus:
+            continue
+        section = transcription.section_at(bar.onset_ticks)
+        is_new = section is not last_section
+        after_pickup = bool(row) and transcription.bars[row[-1]].number == 0
+        if row and (is_new or len(row) == per_row or after_pickup):
+            yield _Row(label, tuple(row))
+            row = []
+        if not row:
+            name = f"[{section.label}]" if section and (is_new or after_pickup) else ""
+            label = _label(name, bar)
+        last_section = section
+        row.append(index)
+    if row:
+        yield _Row(label, tuple(row))
+
+
+def _label(section: str, bar: Bar) -> str:
+    number = f"{bar.number}~{bar.pass_number}" if bar.pass_number > 1 else str(bar.number)
+    room = _LABEL_WIDTH - 1 - len(number)
+    name = section if len(section) < room or not section else f"{section[: max(room - 2, 0)]}]"
+    return f"{name:<{room}}{number} "
+
+
+def _column(bar: Bar, tick: int, width: int) -> int:
+    """The column inside a bar's cell where a tick falls."""
+    length = max(bar.length_ticks + bar.padding_ticks, 1)
+    share = Fraction(tick - bar.onset_ticks + bar.padding_ticks, length)
+    return min(int(share * width), width - 1)
+
+
+def _chord_cell(transcription: Transcription, index: int, width: int) -> tuple[str, str]:
+    """The symbols of a bar in ``width`` columns, and what did not fit."""
+    bar = transcription.bars[index]
+    cell = ""
+    end = bar.onset_ticks + bar.length_ticks
+    for chord in transcription.chords_between(bar.onset_ticks, max(end, bar.onset_ticks + 1)):
+        if chord.onset_ticks < bar.onset_ticks:
+            if not any(c.onset_ticks == bar.onset_ticks for c in transcription.chords_between(bar.onset_ticks, end)):
+                cell = _CONTINUED
+            continue
+        column = _column(bar, chord.onset_ticks, width)
+        gap = max(column - len(cell), 1 if cell else 0)
+        cell += " " * gap + chord.symbol
+    return f"{cell[:width]:<{width}}", cell[width:]
+
+
+def _draw(transcription: Transcription, marked: Sequence[Marked], row: _Row, width: int) -> list[str]:
+    cells = [_chord_cell(transcription, index, width) for index in row.bars]
+    shown = [cell if not rest else f"{cell[:-1]}+" for cell, rest in cells]
+    lines = [f"{row.label}|{'|'.join(shown)}|"]
+    lines += [f"{' ' * _LABEL_WIDTH} {lane.rstrip()}" for lane in _lanes(transcription, marked, row, width)]
+    return lines
+
+
+def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, width: int) -> list[str]:
+    """The rows of marks under a row of bars; marks that overlap go to different lanes."""
+    places: list[tuple[int, int, str]] = []
+    for figure in marked:
+        for occurrence in figure.occurrences:
+            first, last = transcription.notes[occurrence.first], transcription.notes[occurrence.last]
+            if last.bar_index < row.bars[0] or first.bar_index > row.bars[-1]:
+                continue
+            begins_here = first.bar_index >= row.bars[0]
+            start = _place(transcription, row, first.bar_index, first.onset_ticks, width) if begins_here else 0
+            ends_here = last.bar_index <= row.bars[-1]
+            full = len(row.bars) * (width + 1) - 2
+            stop = _place(transcription, row, last.bar_index, last.onset_ticks, width) if ends_here else full
+            places.append((start, max(stop, start), figure.letter if begins_here else "-"))
+    lanes: list[list[str]] = []
+    for start, stop, letter in sorted(places):
+        text = letter + "-" * (stop - start)
+        for lane in lanes:
+            if all(symbol == " " for symbol in lane[max(start - 1, 0) : stop + 1]):
+                break
+        else:
+            lane = [" "] * (len(row.bars) * (width + 1))
+            lanes.append(lane)
+        lane[start : stop + 1] = text
+    return ["".join(lane) for lane in lanes]
+
+
+def _place(transcription: Transcription, row: _Row, bar_index: int, tick: int, width: int) -> int:
+    offset = row.bars.index(bar_index) * (width + 1)
+    return offset + _column(transcription.bars[bar_index], tick, width)

@@ -1,0 +1,79 @@
+"""The command ``wellworn``: its commands, and the one place where errors become exit codes.
+
+Exit codes: 0 done, 1 the system refused (disk full, database locked), 2 something the user can mend, 130 stopped with
+Ctrl-C.
+"""
+
+import io
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from cli import add, catalogue, demo, find, show
+from cli.options import DatabaseOption
+from corpus.errors import WellwornError
+
+app = typer.Typer(
+    name="wellworn",
+    help="A searchable corpus of transcribed lines: add transcriptions, ask where a figure comes back.",
+    epilog="Begin with: wellworn demo",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="rich",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"wellworn {version('wellworn')}")
+        raise typer.Exit
+
+
+@app.callback()
+def settings(
+    context: typer.Context,
+    db: DatabaseOption = None,
+    _version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """A searchable corpus of transcribed lines: add transcriptions, ask where a figure comes back."""
+    context.obj = db
+
+
+app.command("add")(add.add)
+app.command("check")(add.check)
+app.command("list")(catalogue.list_entries)
+app.command("show")(show.show)
+app.command("edit")(catalogue.edit)
+app.command("remove")(catalogue.remove)
+app.command("find")(find.find)
+app.command("map")(show.map_chorus)
+app.command("demo")(demo.demo)
+
+
+def main() -> None:
+    """Run the command line and map errors to exit codes."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without our letters shows ?, not a traceback
+    try:
+        app()
+    except WellwornError as error:
+        print(f"wellworn: {error}", file=sys.stderr)  # noqa: T201 (rich may not be loaded, and need not be)
+        raise SystemExit(error.exit_code) from error
+    except BrokenPipeError:
+        # The reader of our output has left (head, less): nothing is wrong, and nothing more can be said.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,289 @@
+"""What leaves the program: JSON and CSV on standard output alone, words for people through one console.
+
+The names in the dictionaries below are a contract with scripts.
+"""
+
+import csv
+import json
+import re
+import sys
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from corpus.errors import QueryError
+from corpus.model import TICKS_PER_QUARTER, Finding, Note, Transcription
+from corpus.pitch import degree_name, transposition_name
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from db.catalogue import Entry
+    from db.search import Hit
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+def plain(text: str) -> str:
+    """A text without anything that a terminal would obey: control characters and changes of direction."""
+    return _CONTROL.sub("", text)
+
+
+@lru_cache(maxsize=2)
+def console(is_error: bool = False) -> "Console":
+    """The console for tables and progress: no markup or highlighting, so that titles are only ever text."""
+    from rich.console import Console
+
+    return Console(stderr=is_error, markup=False, highlight=False, emoji=False)
+
+
+def say(text: str = "") -> None:
+    """A line on standard output. Plain writing: rich would add a tenth of a second to every search."""
+    sys.stdout.write(plain(text) + "\n")
+
+
+def tell(text: str) -> None:
+    """A line on standard error."""
+    sys.stderr.write(plain(text) + "\n")
+
+
+def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] = ()) -> None:
+    """A table on standard output that folds long texts; the columns named in ``right`` are flushed right."""
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="", padding=(0, 2, 0, 0))
+    for heading in headings:
+        table.add_column(heading, justify="right" if heading in right else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*map(plain, row))
+    console().print(table)
+
+
+def one_of(as_json: bool, as_csv: bool) -> None:
+    """Raises QueryError when both machine formats are asked for."""
+    if as_json and as_csv:
+        raise QueryError("--json and --csv exclude each other: choose one")
+
+
+def print_json(value: Any) -> None:
+    """One JSON value on standard output."""
+    json.dump(value, sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None:
+    """Rows as CSV with a header on standard output.
+
+    A text that a spreadsheet would run as a formula gets an apostrophe before it; lists are joined with spaces.
+    """
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([_cell(row.get(column)) for column in columns])
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, (list, tuple)):
+        value = " ".join(map(str, value))
+    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+        return f"'{value}"
+    return "" if value is None else value
+
+
+def number(value: Any) -> int | float:
+    """A fraction as a plain number: whole where it is whole, else rounded to six places."""
+    return int(value) if value == int(value) else round(float(value), 6)
+
+
+def entry_fields(entry: "Entry") -> dict[str, Any]:
+    """A transcription as ``list --json`` tells it."""
+    details = entry.details
+    return {
+        "transcription": entry.id,
+        "title": details.title,
+        "player": details.player or None,
+        "collection": entry.collection or None,
+        "source": entry.source,
+        "notes": entry.note_count,
+        "bars": entry.bar_count,
+        "key": str(details.key) if details.key else None,
+        "meter": str(details.meter) if details.meter else None,
+    }
+
+
+ENTRY_COLUMNS = ("transcription", "title", "player", "collection", "source", "notes", "bars", "key", "meter")
+
+
+def finding_fields(finding: Finding) -> dict[str, Any]:
+    """A finding as JSON tells it."""
+    return {
+        "kind": finding.kind,
+        "bar": finding.bar,
+        "beat": None if finding.beat is None else number(finding.beat),
+        "pass": finding.pass_number,
+        "text": finding.text,
+    }
+
+
+def note_fields(transcription: Transcription, index: int) -> dict[str, Any]:
+    """A note as ``show --json`` tells it; onset and duration in quarters."""
+    note: Note = transcription.notes[index]
+    bar = transcription.bars[note.bar_index]
+    chord = transcription.chord_at(note.onset_ticks)
+    return {
+        "index": index,
+        "bar": bar.number,
+        "beat": number(bar.beat_at(note.onset_ticks)),
+        "pass": bar.pass_number,
+        "chorus": bar.chorus,
+        "onset": round(note.onset_ticks / TICKS_PER_QUARTER, 6),
+        "duration": round(note.duration_ticks / TICKS_PER_QUARTER, 6),
+        "pitch": note.pitch,
+        "spelling": note.spelling or None,
+        "chord": chord.symbol if chord else None,
+        "degree": degree_name(note.spelling, bar.key) if bar.key and note.spelling else None,
+        "ghost": note.is_ghost,
+        "dead": note.is_dead,
+        "grace": [ornament.spelling for ornament in note.ornaments],
+    }
+
+
+NOTE_COLUMNS = (
+    "index",
+    "bar",
+    "beat",
+    "pass",
+    "chorus",
+    "onset",
+    "duration",
+    "pitch",
+    "spelling",
+    "chord",
+    "degree",
+    "ghost",
+    "dead",
+    "grace",
+)
+
+
+def transcription_fields(entry: "Entry", transcription: Transcription) -> dict[str, Any]:
+    """A whole transcription as ``show --json`` tells it."""
+    details = entry.details
+    return {
+        **entry_fields(entry),
+        "instrument": details.instrument or None,
+        "recording": details.recording or None,
+        "year": details.year,
+        "tempo": details.tempo_bpm,
+        "form": str(details.form) if details.form else None,
+        "bars": entry.bar_count,
+        "sections": [
+            {"label": section.label, **_span(transcription, section.onset_ticks, section.end_ticks)}
+            for section in transcription.sections
+        ],
+        "chords": [
+            {"symbol": chord.symbol, **_span(transcription, chord.onset_ticks, chord.end_ticks)}
+            for chord in transcription.chords
+        ],
+        "findings": [finding_fields(finding) for finding in transcription.findings],
+        "notes": [note_fields(transcription, index) for index in range(len(transcription.notes))],
+    }
+
+
+def _span(transcription: Transcription, onset_ticks: int, end_ticks: int) -> dict[str, Any]:
+    bar = next(bar for bar in reversed(transcription.bars) if bar.onset_ticks <= onset_ticks)
+    return {
+        "bar": bar.number,
+        "beat": number(bar.beat_at(onset_ticks)),
+        "pass": bar.pass_number,
+        "chorus": bar.chorus,
+        "onset": round(onset_ticks / TICKS_PER_QUARTER, 6),
+        "duration": round((end_ticks - onset_ticks) / TICKS_PER_QUARTER, 6),
+    }
+
+
+def chords_under(transcription: Transcription, first: int, last: int) -> list[str]:
+    """The chord symbols under notes ``first`` to ``last``, in order."""
+    start, end = transcription.notes[first].onset_ticks, transcription.notes[last].end_ticks
+    return [chord.symbol for chord in transcription.chords_between(start, max(end, start + 1))]
+
+
+def hit_fields(hit: "Hit") -> dict[str, Any]:
+    """A hit as ``find --json`` tells it."""
+    transcription, occurrence = hit.transcription, hit.occurrence
+    first, last = occurrence.first, occurrence.last
+    bar = transcription.bar_of(first)
+    section = transcription.section_at(transcription.notes[first].onset_ticks)
+    return {
+        "transcription": hit.entry.id,
+        "title": hit.entry.details.title,
+        "player": hit.entry.details.player or None,
+        "collection": hit.entry.collection or None,
+        "source": hit.entry.source,
+        "chorus": bar.chorus,
+        "section": section.label if section else None,
+        "bar": bar.number,
+        "beat": number(transcription.beat_of(first)),
+        "pass": bar.pass_number,
+        "first": first,
+        "last": last,
+        "transposed": occurrence.transposed,
+        "likeness": occurrence.likeness,
+        "changes": list(occurrence.changes),
+        "notes": [note.spelling for note in transcription.notes[first : last + 1]],
+        "chords": chords_under(transcription, first, last),
+    }
+
+
+HIT_COLUMNS = (
+    "transcription",
+    "title",
+    "player",
+    "collection",
+    "source",
+    "chorus",
+    "section",
+    "bar",
+    "beat",
+    "pass",
+    "first",
+    "last",
+    "transposed",
+    "likeness",
+    "changes",
+    "notes",
+    "chords",
+)
+
+
+def transposition_words(transposed: int | None) -> str:
+    """How far a hit is transposed, in words; empty where the figure has no pitch of its own."""
+    return "" if transposed is None else transposition_name(transposed)
+
+
+def bar_text(bar: int, pass_number: int) -> str:
+    """A bar's number, with the pass where it is not the first: ``6~2``, as passages are typed."""
+    return f"{bar}~{pass_number}" if pass_number > 1 else str(bar)
+
+
+def hit_row(hit: "Hit") -> tuple[str, ...]:
+    """A hit for people: chorus, section, bar, beat, how far transposed, notes, chords."""
+    fields = hit_fields(hit)
+    return (
+        str(fields["chorus"]),
+        fields["section"] or "",
+        bar_text(fields["bar"], fields["pass"]),
+        f"{float(fields['beat']):.4g}",
+        transposition_words(hit.occurrence.transposed),
+        " ".join(spelling or "x" for spelling in fields["notes"]),
+        " ".join(fields["chords"]),
+    )
+
+
+def aligned(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Rows of texts as lines, each column as wide as its widest text, two spaces between them."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return ["  ".join(f"{text:<{width}}" for text, width in zip(row, widths, strict=True)).rstrip() for row in rows]

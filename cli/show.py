@@ -1,0 +1,213 @@
+"""``show`` and ``map``: one transcription, bar by bar or as a map of its choruses."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, cast
+
+import typer
+
+from cli.options import (
+    FIGURE_PANEL,
+    CsvOption,
+    DatabaseOption,
+    IdArgument,
+    IgnoreOption,
+    JsonOption,
+    LikeOption,
+    LimitOption,
+    RhythmOption,
+    chosen,
+    database_at,
+    figure_like,
+    typed_figures,
+)
+from corpus.errors import QueryError
+
+if TYPE_CHECKING:
+    from cli.chorus_map import Marked
+    from corpus.match.exact import Rhythm
+    from corpus.match.figure import Figure, Folds
+    from corpus.model import Transcription
+    from db.catalogue import Entry
+
+
+def show(
+    context: typer.Context,
+    identity: IdArgument,
+    limit: LimitOption = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+    db: DatabaseOption = None,
+) -> None:
+    """Show a transcription: its details, every bar with chords and notes, sections, and what the checks found.
+
+    Examples:
+
+      wellworn show 3
+
+      wellworn show 3 --json
+    """
+    from cli import output
+    from db.catalogue import load
+
+    output.one_of(json, csv)
+    with database_at(context, db).reading() as connection:
+        entry, transcription = load(connection, identity)
+    fields = output.transcription_fields(entry, transcription)
+    total = len(fields["notes"])
+    fields["notes"] = fields["notes"][:limit]
+    if json:
+        output.print_json(fields)
+    elif csv:
+        output.print_csv(fields["notes"], output.NOTE_COLUMNS)
+    else:
+        _print_transcription(entry, transcription, limit)
+    if limit is not None and limit < total:
+        output.tell(f"{limit:,} of {total:,} notes shown")
+
+
+def _print_transcription(entry: "Entry", transcription: "Transcription", limit: int | None) -> None:
+    from cli.output import print_table, say
+
+    for line in _head(entry):
+        say(line)
+    say()
+    print_table(("bar", "section", "chords", "notes"), _bar_rows(transcription, limit), right=("bar",))
+    if transcription.findings:
+        say("\nWhat the checks found:")
+    for finding in transcription.findings:
+        place = f"{finding.place}: " if finding.place else ""
+        say(f"  {place}{finding.text} [{finding.kind}]")
+
+
+def _head(entry: "Entry") -> list[str]:
+    details = entry.details
+    by = f", {details.player}" if details.player else ""
+    facts = [
+        details.instrument,
+        details.recording,
+        "" if details.year is None else str(details.year),
+        "" if details.tempo_bpm is None else f"{details.tempo_bpm:g} quarters a minute",
+        str(details.key or ""),
+        str(details.meter or ""),
+        f"form {details.form}" if details.form else "",
+        f"{entry.bar_count} bars",
+        f"{entry.note_count} notes",
+    ]
+    return [f"{entry.id}  {details.title}{by}", "   " + " · ".join(fact for fact in facts if fact)]
+
+
+def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, str, str, str]]:
+    """Bar, section, chords and notes as text, a row a played bar, up to the bar of the last note shown."""
+    notes = transcription.notes[:limit]
+    rows: list[tuple[str, str, str, str]] = []
+    chorus = 0
+    last_bar = notes[-1].bar_index if notes and limit is not None else len(transcription.bars) - 1
+    for index, bar in enumerate(transcription.bars[: last_bar + 1]):
+        if bar.chorus != chorus and transcription.bars[-1].chorus > 1:
+            rows.append(("", f"chorus {bar.chorus}", "", ""))
+        chorus = bar.chorus
+        end = bar.onset_ticks + max(bar.length_ticks, 1)
+        section = next((s.label for s in transcription.sections if bar.onset_ticks <= s.onset_ticks < end), "")
+        chords = [c.symbol for c in transcription.chords if bar.onset_ticks <= c.onset_ticks < end]
+        here = [note for note in notes if note.bar_index == index]
+        spelled = [_note_text(note.spelling, note.is_ghost) for note in here]
+        number = f"{bar.number} (time {bar.pass_number})" if bar.pass_number > 1 else str(bar.number)
+        rows.append((number, section, " ".join(chords), " ".join(spelled)))
+    return rows
+
+
+def _note_text(spelling: str, is_ghost: bool) -> str:
+    return f"({spelling})" if is_ghost else spelling or "x"
+
+
+def map_chorus(
+    context: typer.Context,
+    identity: IdArgument,
+    bars: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--bars", metavar="BARS", help="A passage of this line (1-2); repeatable.", rich_help_panel=FIGURE_PANEL
+        ),
+    ] = None,
+    notes: Annotated[
+        list[str] | None, typer.Option("--notes", help="Note names; repeatable.", rich_help_panel=FIGURE_PANEL)
+    ] = None,
+    intervals: Annotated[
+        list[str] | None, typer.Option("--intervals", help="Semitones; repeatable.", rich_help_panel=FIGURE_PANEL)
+    ] = None,
+    steps: Annotated[
+        list[str] | None, typer.Option("--steps", help="Letter names; repeatable.", rich_help_panel=FIGURE_PANEL)
+    ] = None,
+    contour: Annotated[
+        list[str] | None, typer.Option("--contour", help="Up, down, repeat; repeatable.", rich_help_panel=FIGURE_PANEL)
+    ] = None,
+    like: LikeOption = None,
+    ignore: IgnoreOption = "",
+    rhythm: RhythmOption = "any",
+    per_row: Annotated[int | None, typer.Option("--per-row", metavar="4|8", help="Bars in a row.")] = None,
+    chorus: Annotated[int | None, typer.Option("--chorus", min=1, help="Only this chorus.")] = None,
+    db: DatabaseOption = None,
+) -> None:
+    """Draw the chorus map of a transcription, with figures as letters where they stand.
+
+    Examples:
+
+      wellworn map 3
+
+      wellworn map 3 --bars 1-2 --notes "Bb2 D3 Eb3 E3" --ignore octaves
+    """
+    from cli.chorus_map import chorus_map
+    from cli.output import say
+    from corpus.match.figure import Folds
+    from db.catalogue import load
+
+    if per_row not in (None, 4, 8):
+        raise QueryError(f"--per-row {per_row} is not possible in 80 columns: choose 4 or 8")
+    database = database_at(context, db)
+    with database.reading() as connection:
+        entry, transcription = load(connection, identity)
+    figures = [figure_like(database, (identity, passage)) for passage in bars or []]
+    figures += typed_figures(notes or [], intervals or [], steps or [], contour or [])
+    figures += [figure_like(database, like)] if like is not None else []
+    marked = _marked(
+        transcription, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
+    )
+    lines = [*_head(entry), "", *chorus_map(transcription, marked, per_row, _only(transcription, chorus))]
+    for line in [*lines, *_legend(transcription, marked)]:
+        say(line)
+
+
+def _only(transcription: "Transcription", chorus: int | None) -> list[int] | None:
+    """The one chorus asked for, or None for all. Raises QueryError for one that the line does not have."""
+    last = transcription.bars[-1].chorus
+    if chorus is not None and chorus > last:
+        raise QueryError(f"there is no chorus {chorus}: the line has {last}")
+    return None if chorus is None else [chorus]
+
+
+def _marked(transcription: "Transcription", figures: "Sequence[Figure]", folds: "Folds", rhythm: str) -> "list[Marked]":
+    from cli.chorus_map import LETTERS, Marked
+    from db.search import Question, occurrences_in
+
+    if len(figures) > len(LETTERS):
+        raise QueryError(f"{len(figures)} figures are too many for one map: at most {len(LETTERS)}")
+    return [
+        Marked(letter, figure.text, occurrences_in(transcription, Question(figure, folds, cast("Rhythm", rhythm))))
+        for letter, figure in zip(LETTERS, figures, strict=False)
+    ]
+
+
+def _legend(transcription: "Transcription", marked: "Sequence[Marked]") -> list[str]:
+    from cli.output import transposition_words
+
+    lines: list[str] = []
+    for figure in marked:
+        places = []
+        for occurrence in figure.occurrences:
+            bar = transcription.bar_of(occurrence.first)
+            beat = float(transcription.beat_of(occurrence.first))
+            words = transposition_words(occurrence.transposed)
+            places.append(f"bar {bar.number} beat {beat:.4g}{' ' if words else ''}{words}")
+        lines += ["", f"{figure.letter} = {figure.name}: {len(places)} place{'' if len(places) == 1 else 's'}"]
+        lines += [f"    {place}" for place in places]
+    return lines

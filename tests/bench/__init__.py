@@ -1,0 +1,1 @@
+"""Timings beside plain alternatives, printed as ratios by ``make bench``; never asserted."""

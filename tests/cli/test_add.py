@@ -1,0 +1,248 @@
+"""``add`` and ``check`` at the command line: what is told, what is kept, and every kind of bad file."""
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import STUDY, Run
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_adding_tells_files_transcriptions_and_notes(run: Run, study: Path) -> None:
+    """The summary goes to standard error, nothing to standard output."""
+    done = run("add", study)
+    assert done.code == 0
+    assert done.out == ""
+    assert "added  1      2               40" in done.err
+
+
+def test_adding_twice_is_a_no_op_under_any_name(run: Run, study: Path, tmp_path: Path) -> None:
+    """Same bytes: skipped, also from a copy and in one call."""
+    copy = tmp_path / "copy.abc"
+    copy.write_bytes(study.read_bytes())
+    assert run("add", study, copy).code == 0
+    again = run("add", study)
+    assert (again.code, "skipped  1" in again.err) == (0, True)
+    assert len(run("list", "--json").json) == 2
+
+
+def test_a_changed_file_is_offered_as_a_replacement(filled: Run, study: Path) -> None:
+    """Without --replace nothing changes and the message says how; with it the IDs stay."""
+    study.write_text(STUDY.replace("T:Harbour Steps", "T:Harbour Stairs"))
+    refused = filled("add", study)
+    assert (refused.code, "--replace" in refused.err) == (2, True)
+    assert filled("list", "--json").json[0]["title"] == "Harbour Steps"
+    assert filled("add", study, "--replace").code == 0
+    assert [(e["transcription"], e["title"]) for e in filled("list", "--json").json] == [
+        (1, "Harbour Stairs"),
+        (2, "Paper Boats"),
+    ]
+
+
+def test_details_come_from_the_file_and_else_from_options(run: Run, study: Path) -> None:
+    """The file's player stays, its missing instrument and recording are the option's."""
+    run("add", study, "--player", "Somebody", "--instrument", "Cello", "--form", "A2", "--year", "2001")
+    first, second = run("show", "1", "--json").json, run("show", "2", "--json").json
+    assert (first["player"], first["instrument"], first["year"]) == ("Orlo Quist", "Double bass", 1994)
+    assert (first["recording"], first["tempo"], first["form"]) == ("Low Tide Sessions", 160, "A4")
+    assert (second["player"], second["instrument"], second["year"]) == ("Tamsin Vey", "Cello", 2001)
+
+
+def test_typed_abc_is_read_from_standard_input(run: Run) -> None:
+    """``-`` reads ABC; another text typed later is another source."""
+    assert run("add", "-", typed="X:1\nT:Typed\nL:1/4\nK:C\nCDEF|\n").code == 0
+    assert run("add", "-", typed="X:1\nT:Typed again\nL:1/4\nK:C\nCDEG|\n").code == 0
+    assert [e["title"] for e in run("list", "--json").json] == ["Typed", "Typed again"]
+
+
+def test_folders_and_globs_are_searched(run: Run, study: Path, tmp_path: Path) -> None:
+    """A folder is read through; a pattern picks files; other kinds of files in a folder are left alone."""
+    (tmp_path / "notes.txt").write_text("buy strings")
+    deep = tmp_path / "deep"
+    deep.mkdir()
+    (deep / "other.abc").write_text("X:1\nT:Other\nL:1/4\nK:C\nCDEF|\n")
+    assert run("add", tmp_path).code == 0
+    assert len(run("list", "--json").json) == 3
+    assert "skipped  1" in run("add", str(tmp_path / "*.abc")).err
+
+
+def test_one_bad_file_or_tune_never_loses_the_others(run: Run, study: Path, tmp_path: Path) -> None:
+    """The good ones are stored, each bad one is named with its reason, the exit code is 2."""
+    (tmp_path / "bad.musicxml").write_text("<svg/>")
+    study.write_text(STUDY + "\nX:3\nT:Silence\nK:C\n\n")
+    done = run("add", study, tmp_path / "bad.musicxml")
+    assert done.code == 2
+    assert "bad.musicxml" in done.err
+    assert "Silence" in done.err
+    assert len(run("list", "--json").json) == 2
+
+
+def _bomb() -> bytes:
+    entities = "".join(f'<!ENTITY a{i} "{f"&a{i - 1};" * 10}">' for i in range(1, 10))
+    return (
+        f'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a0 "ha">{entities}]><score-partwise>&a9;</score-partwise>'.encode()
+    )
+
+
+BAD_FILES = {
+    "empty.abc": (b"", "is empty"),
+    "empty.musicxml": (b"", "is empty"),
+    "prose.abc": (b"Dear diary, today I practised.\n", "no tune"),
+    "silent.abc": (b"X:1\nT:Silence\nL:1/4\nK:C\nz4|\n", "no notes"),
+    "bomb.xml": (_bomb(), "entit"),
+    "paper.xml": (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "PDF"),
+    "cut.mxl": (b"PK\x03\x04\x14\x00", "archive|zip"),
+    "picture.musicxml": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "not MusicXML"),
+    "song.mid": (b"MThd\x00\x00\x00\x06", "of no kind that is read"),
+}
+
+
+@pytest.mark.parametrize("name", BAD_FILES)
+def test_bad_files_are_refused_in_a_line_or_two(run: Run, tmp_path: Path, name: str) -> None:
+    """Exit 2, no traceback, the file named, the likely cause told, nothing stored."""
+    content, words = BAD_FILES[name]
+    path = tmp_path / name
+    path.write_bytes(content)
+    done = run("add", path)
+    assert done.code == 2
+    reasons = [line for line in done.err.splitlines() if "failed:" in line or "refused:" in line]
+    assert len(reasons) == 1
+    assert name in reasons[0]
+    assert any(word.lower() in reasons[0].lower() for word in words.split("|")), reasons[0]
+    assert "Traceback" not in done.err
+    assert run("list", "--json").json == []
+
+
+def test_a_truncated_archive_is_refused(run: Run, tmp_path: Path) -> None:
+    """A compressed score that broke off while copying."""
+    path = tmp_path / "score.mxl"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("score.xml", "<score-partwise/>" * 1000)
+    path.write_bytes(path.read_bytes()[:-30])
+    done = run("add", path)
+    assert (done.code, "score.mxl" in done.err, "Traceback" in done.err) == (2, True, False)
+
+
+def test_a_huge_file_is_refused_unread(run: Run, tmp_path: Path) -> None:
+    """200 MB (sparse) are refused by size, without being read."""
+    path = tmp_path / "huge.musicxml"
+    with path.open("wb") as file:
+        file.truncate(200 * 1024 * 1024)
+    done = run("add", path)
+    assert (done.code, "200 MB" in done.err) == (2, True)
+
+
+def test_places_that_do_not_exist_are_named(run: Run, tmp_path: Path) -> None:
+    """A missing file, an empty folder, an unknown collection with what there is."""
+    (tmp_path / "void").mkdir()
+    assert "no such file" in run("add", tmp_path / "missing.abc").err
+    assert "holds no file" in run("add", tmp_path / "void").err
+    unknown = run("add", "music21:oneils1850")
+    assert (unknown.code, "oneills1850" in unknown.err) == (2, True)
+    assert run("add", "music21:../../etc").code == 2
+
+
+def test_a_line_of_one_note_is_stored(run: Run, tmp_path: Path) -> None:
+    """One note is a line, if a short one."""
+    path = tmp_path / "one.abc"
+    path.write_text("X:1\nT:One\nM:4/4\nL:1/1\nK:C\nC|\n")
+    assert run("add", path).code == 0
+    assert run("show", "1", "--json").json["notes"][0]["pitch"] == 60
+
+
+def test_findings_are_told_and_block_only_when_strict(run: Run, tmp_path: Path) -> None:
+    """A bar of three beats in 4/4: added with a remark, refused with --strict, shown by check."""
+    path = tmp_path / "short.abc"
+    path.write_text("X:1\nT:Short\nM:4/4\nL:1/4\nK:C\nCDEF|CDE|CDEF|\n")
+    strict = run("add", path, "--strict")
+    assert (strict.code, "bar 2" in strict.err) == (2, True)
+    assert run("list", "--json").json == []
+    loose = run("add", path)
+    assert (loose.code, "bar 2" in loose.err) == (0, True)
+    assert run("show", "1", "--json").json["findings"][0]["bar"] == 2
+
+
+def test_check_shows_findings_without_adding(run: Run, tmp_path: Path) -> None:
+    """No database is made; the exit code is 0 unless --strict."""
+    path = tmp_path / "low.abc"
+    path.write_text("X:1\nT:Low\nM:4/4\nL:1/4\nK:C\nC,,,DEF|\n")
+    done = run("check", path, "--instrument", "double bass", "--form", "2")
+    assert done.code == 0
+    assert "beat 1: C1 (sounding) lies below the range" in done.err
+    assert "[form]" in done.err
+    assert run("check", path, "--strict", "--instrument", "double bass").code == 2
+    assert not (tmp_path / "lines.db").exists()
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--key", "H"),
+        ("--meter", "4/5"),
+        ("--form", "AABA"),
+        ("--voice", "middle"),
+        ("--year", "0"),
+        ("--tempo", "fast"),
+    ],
+)
+def test_bad_options_are_refused_before_anything_is_read(run: Run, study: Path, options: tuple[str, str]) -> None:
+    """Exit 2 and nothing stored."""
+    assert run("add", study, *options).code == 2
+    assert run("list").code == 2
+
+
+def test_a_read_only_database_is_said(filled: Run, tmp_path: Path) -> None:
+    """A message with what to do and exit 1; searching still works."""
+    other = tmp_path / "other.abc"
+    other.write_text("X:1\nT:Other\nL:1/4\nK:C\nCDEF|\n")
+    read_only = f"sqlite:///file:{tmp_path / 'lines.db'}?mode=ro&uri=true"
+    done = filled("add", other, "--db", read_only)
+    assert (done.code, "is read-only" in done.err, "Traceback" in done.err) == (1, True, False)
+    assert len(filled("find", "--contour", "uuu", "--db", read_only, "--json").json) > 0
+
+
+def _many_files(folder: Path, count: int) -> None:
+    folder.mkdir()
+    for number in range(count):
+        notes = " ".join("CDEFGABcdefgab"[(number + i) % 14] for i in range(40))
+        (folder / f"{number:03}.abc").write_text(f"X:1\nT:Study {number}\nM:4/4\nL:1/4\nK:C\n{notes}|\n")
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs Unix signals")
+@pytest.mark.parametrize("blow", ["SIGKILL", "SIGINT"])
+def test_a_blow_in_the_middle_of_500_files_leaves_whole_files(tmp_path: Path, blow: str) -> None:
+    """Killed or stopped with Ctrl-C: the database is sound, holds whole files only, and the rest can be added."""
+    folder, database = tmp_path / "many", tmp_path / "lines.db"
+    _many_files(folder, 500)
+    command = [sys.executable, "-m", "cli.main", "--db", str(database), "add", str(folder), "--processes", "2"]
+    process = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True, start_new_session=True)
+    begun = time.monotonic()
+    while time.monotonic() - begun < 60 and (not database.exists() or _count(database, "source") < 20):
+        time.sleep(0.01)
+    os.killpg(process.pid, getattr(signal, blow)) if blow == "SIGINT" else process.kill()
+    _, told = process.communicate(timeout=60)
+    stored = _count(database, "source")
+    assert 20 <= stored <= 500
+    assert {_count(database, table) for table in ("transcription", "line", "reading")} == {stored}
+    with sqlite3.connect(database) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    if blow == "SIGINT" and process.returncode == 130:
+        assert "finished and kept" in told
+    subprocess.run(command, cwd=ROOT, check=True, stderr=subprocess.DEVNULL)
+    assert _count(database, "transcription") == 500
+
+
+def _count(database: Path, table: str) -> int:
+    with sqlite3.connect(database, timeout=30) as connection:
+        try:
+            return int(connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+        except sqlite3.OperationalError:
+            return 0  # the tables are still being made
