@@ -68,7 +68,7 @@ def _fill(database: "Database") -> None:
 def _answer(database: "Database") -> None:
     """Ask where a figure comes back, draw the map of the line that has it most often, and say what to try next."""
     from cli.find import by_transcription, print_hits, print_maps
-    from cli.output import say
+    from cli.output import passage_text, say
     from corpus.match.figure import Folds, figure_from_notes
     from db.search import Answer, Question, search
 
@@ -88,7 +88,7 @@ def _answer(database: "Database") -> None:
     place = f"--db {database.name}"
     for words in (
         f'find --notes "{DEMO_FIGURE}" --ignore octaves,doubles,mode',
-        f"find --like {most[0].entry.id} 1-2 --rhythm same",
+        f"find --like {most[0].entry.id} {passage_text(most[0])} --ignore doubles --rhythm stretched",
         f"show {most[0].entry.id}",
         "list",
         "add YOUR-FILE.musicxml",

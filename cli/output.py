@@ -9,6 +9,7 @@ import re
 import sys
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import lru_cache
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from corpus.errors import QueryError
@@ -46,7 +47,8 @@ def say(text: str = "") -> None:
 
 
 def tell(text: str) -> None:
-    """A line on standard error."""
+    """A line on standard error, after what has been said on standard output."""
+    sys.stdout.flush()
     sys.stderr.write(plain(text) + "\n")
 
 
@@ -206,9 +208,10 @@ def _span(transcription: Transcription, onset_ticks: int, end_ticks: int) -> dic
 
 
 def chords_under(transcription: Transcription, first: int, last: int) -> list[str]:
-    """The chord symbols under notes ``first`` to ``last``, in order."""
+    """The chord symbols under notes ``first`` to ``last``, in order, one that is only written again told once."""
     start, end = transcription.notes[first].onset_ticks, transcription.notes[last].end_ticks
-    return [chord.symbol for chord in transcription.chords_between(start, max(end, start + 1))]
+    chords = transcription.chords_between(start, max(end, start + 1))
+    return [symbol for symbol, _ in groupby(chord.symbol for chord in chords)]
 
 
 def hit_fields(hit: "Hit") -> dict[str, Any]:
@@ -267,6 +270,16 @@ def transposition_words(transposed: int | None) -> str:
 def bar_text(bar: int, pass_number: int) -> str:
     """A bar's number, with the pass where it is not the first: ``6~2``, as passages are typed."""
     return f"{bar}~{pass_number}" if pass_number > 1 else str(bar)
+
+
+def passage_text(hit: "Hit") -> str:
+    """The passage that a hit covers, as ``--like`` takes it: ``57:1-58:3``."""
+    line = hit.transcription
+    ends = []
+    for index in (hit.occurrence.first, hit.occurrence.last):
+        bar = line.bar_of(index)
+        ends.append(f"{bar_text(bar.number, bar.pass_number)}:{float(line.beat_of(index)):.6g}")
+    return "-".join(ends)
 
 
 def hit_row(hit: "Hit") -> tuple[str, ...]:

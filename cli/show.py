@@ -1,6 +1,7 @@
 """``show`` and ``map``: one transcription, bar by bar or as a map of its choruses."""
 
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
@@ -93,7 +94,8 @@ def _head(entry: "Entry") -> list[str]:
         f"{entry.bar_count} bars",
         f"{entry.note_count} notes",
     ]
-    return [f"{entry.id}  {details.title}{by}", "   " + " · ".join(fact for fact in facts if fact)]
+    known = " · ".join(fact for fact in facts if fact)
+    return [f"{entry.id}  {details.title}{by}", *wrap(known, 80, initial_indent="   ", subsequent_indent="   ")]
 
 
 def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, str, str, str]]:

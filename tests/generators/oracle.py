@@ -4,7 +4,6 @@ Shares nothing with the readings, patterns or indexes that it is used to check.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -113,7 +112,7 @@ def brute_force(
                 continue
             runs = _runs([note.pitch for note in stretch])
             kept = [stretch[run[0]] for run in runs]
-            kept[0] = replace(kept[0], spelling=_run_spelling(transcription, first))
+            kept[0] = kept[0]._replace(spelling=_run_spelling(transcription, first))
             if _ends_are_right(transcription, first, last, runs, asked) and _segment_fits(kept, figure, folds, rhythm):
                 found.append((first, last))
     return found
