@@ -1,5 +1,9 @@
 """``demo``: the seed data in a fresh database, one finished answer, and what to try next."""
 
+import os
+import shlex
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -85,7 +89,7 @@ def _answer(database: "Database") -> None:
     print_maps(Answer(most, len(most)), question.figure.text)
     say()
     say("Try next:")
-    place = f"--db {database.name}"
+    program = f"{_program()} --db {shlex.quote(_shortest(database.name))}"
     for words in (
         f'find --notes "{DEMO_FIGURE}" --ignore octaves,doubles,mode',
         f"find --like {most[0].entry.id} {passage_text(most[0])} --ignore doubles --rhythm stretched",
@@ -93,4 +97,15 @@ def _answer(database: "Database") -> None:
         "list",
         "add YOUR-FILE.musicxml",
     ):
-        say(f"  wellworn {place} {words}")
+        say(f"  {program} {words}")
+
+
+def _program() -> str:
+    """How the user called us: by name when that is on the path, else by the way there."""
+    called = sys.argv[0]
+    return "wellworn" if shutil.which("wellworn") == shutil.which(called) else _shortest(called)
+
+
+def _shortest(place: str) -> str:
+    """A path as seen from here, when that is shorter."""
+    return min(place, os.path.relpath(place), key=len)
