@@ -3,6 +3,8 @@
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace as replace_fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -10,6 +12,7 @@ import typer
 from cli.options import DETAILS_PANEL, DatabaseOption, PlacesArgument, chosen, database_at
 
 if TYPE_CHECKING:
+    from corpus.harmony.chart import Chart
     from corpus.read.written import ReadingWishes
     from db.intake import FileReport
     from db.paths import InputFile
@@ -41,6 +44,12 @@ def add(
         str,
         typer.Option("--form", help="Bars of a chorus (32), or sections (A8 A8 B8 A8).", rich_help_panel=DETAILS_PANEL),
     ] = "",
+    chart: Annotated[
+        Path | None,
+        typer.Option(
+            "--chart", metavar="FILE", help="A chart in text, for lines without chords ('wellworn chart --help')."
+        ),
+    ] = None,
     collection: Annotated[str, typer.Option("--collection", help="A name to find these files by.")] = "",
     part: PartOption = None,
     voice: VoiceOption = "top",
@@ -60,13 +69,16 @@ def add(
 
       wellworn add transcriptions/ --collection "spring term"
 
+      wellworn add line.abc --chart changes.txt
+
       wellworn add music21:oneills1850
     """
     from db.intake import IntakeOptions, add_files
     from db.paths import expand
 
     details = _details(title, player, instrument, recording, year, tempo, key, meter, form)
-    options = IntakeOptions(_wishes(details, part, voice), collection, strict, replace, processes)
+    wishes = replace_fields(_wishes(details, part, voice), chart=_chart(chart))
+    options = IntakeOptions(wishes, collection, strict, replace, processes)
     files = expand(places, _typed(places))
     database = database_at(context, db, create=True)
     raise typer.Exit(_report_added(files, add_files(database, files, options)))
@@ -98,6 +110,24 @@ def check(
     unread = _print_reasons(reports)
     tell(f"{_count(lines, 'line')} read, {_count(findings, 'finding')}")
     raise typer.Exit(2 if unread or (strict and findings) else 0)
+
+
+def _chart(path: Path | None) -> "Chart | None":
+    """The chart in a file. Raises ReadingError when there is none, or it cannot be read."""
+    from corpus.errors import ReadingError
+    from corpus.harmony.chart import parse_chart
+    from corpus.read.formats import LARGEST_FILE_BYTES
+
+    if path is None:
+        return None
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise ReadingError(f"chart {path} is too large to be a chart")
+        return parse_chart(path.read_text(encoding="utf-8-sig"), path.name)
+    except OSError as error:
+        raise ReadingError(f"chart {path} cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise ReadingError(f"chart {path} is no text in UTF-8 (byte {error.start})") from error
 
 
 def _typed(places: list[str]) -> bytes | None:

@@ -20,11 +20,27 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """A figure on the map: its letter, its name in the legend, and where it stands."""
+    """Something on the map: the label where it begins, its name in the legend, and where it stands.
 
-    letter: str
+    A figure's label is a letter and its stretches run from the onset of its first note to that of its last, in ticks;
+    a progression's label is its name in parentheses.
+    """
+
+    label: str
     name: str
-    occurrences: Sequence[Occurrence]
+    stretches: Sequence[tuple[int, int]]
+    occurrences: Sequence[Occurrence] = ()
+
+    @property
+    def closing(self) -> str:
+        """What stands at the end of a stretch."""
+        return ")" if self.label.startswith("(") else "-"
+
+
+def marked_figure(letter: str, name: str, line: Transcription, occurrences: Sequence[Occurrence]) -> Marked:
+    """A figure's mark, from the notes it covers."""
+    stretches = [(line.notes[o.first].onset_ticks, line.notes[o.last].onset_ticks) for o in occurrences]
+    return Marked(letter, name, stretches, occurrences)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,20 +148,21 @@ def _draw(transcription: Transcription, marked: Sequence[Marked], row: _Row, wid
 def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, width: int) -> list[str]:
     """The rows of marks under a row of bars; marks that overlap go to different lanes."""
     places: list[tuple[int, int, str]] = []
-    for figure in marked:
-        for occurrence in figure.occurrences:
-            first, last = transcription.notes[occurrence.first], transcription.notes[occurrence.last]
-            if last.bar_index < row.bars[0] or first.bar_index > row.bars[-1]:
+    first_bar, last_bar = transcription.bars[row.bars[0]], transcription.bars[row.bars[-1]]
+    row_end = last_bar.onset_ticks + last_bar.length_ticks
+    for mark in marked:
+        for begin, end in mark.stretches:
+            if end < first_bar.onset_ticks or begin >= row_end:
                 continue
-            begins_here = first.bar_index >= row.bars[0]
-            start = _place(transcription, row, first.bar_index, first.onset_ticks, width) if begins_here else 0
-            ends_here = last.bar_index <= row.bars[-1]
+            begins_here, ends_here = begin >= first_bar.onset_ticks, end < row_end
+            start = _place(transcription, row, begin, width) if begins_here else 0
             full = len(row.bars) * (width + 1) - 2
-            stop = _place(transcription, row, last.bar_index, last.onset_ticks, width) if ends_here else full
-            places.append((start, max(stop, start), figure.letter if begins_here else "-"))
+            stop = max(_place(transcription, row, end, width) if ends_here else full, start)
+            room = stop - start + 1
+            text = f"{mark.label if begins_here else '':-<{room}}"[:room]
+            places.append((start, stop, text[:-1] + mark.closing if ends_here and room > 1 else text))
     lanes: list[list[str]] = []
-    for start, stop, letter in sorted(places):
-        text = letter + "-" * (stop - start)
+    for start, stop, text in sorted(places):
         for lane in lanes:
             if all(symbol == " " for symbol in lane[max(start - 1, 0) : stop + 1]):
                 break
@@ -156,6 +173,10 @@ def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, wi
     return ["".join(lane) for lane in lanes]
 
 
-def _place(transcription: Transcription, row: _Row, bar_index: int, tick: int, width: int) -> int:
-    offset = row.bars.index(bar_index) * (width + 1)
-    return offset + _column(transcription.bars[bar_index], tick, width)
+def _place(transcription: Transcription, row: _Row, tick: int, width: int) -> int:
+    """The column of a row at which a tick falls."""
+    for column, index in reversed(list(enumerate(row.bars))):
+        bar = transcription.bars[index]
+        if bar.onset_ticks <= tick:
+            return column * (width + 1) + _column(bar, tick, width)
+    return 0

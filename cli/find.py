@@ -6,31 +6,47 @@ import typer
 
 from cli.options import (
     OUTPUT_PANEL,
+    BeatOption,
     CollectionOption,
     ContourOption,
     CsvOption,
     DatabaseOption,
+    DegreesOption,
+    FirstOverOption,
+    FormBarOption,
     IgnoreOption,
     IntervalsOption,
     JsonOption,
+    LandsOnOption,
+    LastOverOption,
+    LevelOption,
     LikeOption,
     LimitOption,
     NotesOption,
+    OverOption,
     PlayerOption,
     RhythmOption,
+    RolesOption,
     SectionOption,
+    StartsOnOption,
     StepsOption,
     TempoRangeOption,
     TuneOption,
     YearRangeOption,
     chosen,
+    context_of,
     database_at,
     one_figure,
     selection_of,
 )
+from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from corpus.match.context import Context
     from corpus.match.exact import Rhythm
+    from corpus.match.figure import Figure, Folds
+    from db.catalogue import Selection
+    from db.connection import Database
     from db.search import Answer, Hit
 
 _SHOWN_UNASKED = 40
@@ -42,9 +58,19 @@ def find(
     intervals: IntervalsOption = None,
     steps: StepsOption = None,
     contour: ContourOption = None,
+    roles: RolesOption = None,
+    degrees: DegreesOption = None,
     like: LikeOption = None,
     ignore: IgnoreOption = "",
     rhythm: RhythmOption = "any",
+    over: OverOption = None,
+    level: LevelOption = 0,
+    first_over: FirstOverOption = None,
+    last_over: LastOverOption = None,
+    starts_on: StartsOnOption = None,
+    lands_on: LandsOnOption = None,
+    form_bar: FormBarOption = None,
+    beat: BeatOption = None,
     player: PlayerOption = "",
     tune: TuneOption = "",
     section: SectionOption = "",
@@ -59,10 +85,12 @@ def find(
     csv: CsvOption = False,
     db: DatabaseOption = None,
 ) -> None:
-    """Find where a figure comes back, in any key.
+    """Find where a figure comes back, in any key; or what is played over a progression.
 
-    Ask in one way: --notes, --intervals, --steps, --contour, or --like a passage that is in the database. Transposition
-    never matters; --ignore octaves, doubles (repeated notes) or mode (major and minor form) lets more through.
+    Ask in one way: --notes, --intervals, --steps, --contour, --roles, --degrees, or --like a passage that is in the
+    database. Transposition never matters; --ignore octaves, doubles (repeated notes) or mode (major and minor form)
+    lets more through. --over "ii V I" wants the figure over these chord functions, or without a figure lists the lines
+    played there.
 
     Examples:
 
@@ -71,20 +99,24 @@ def find(
       wellworn find --like 3 1-2 --ignore octaves,doubles --rhythm stretched --map
 
       wellworn find --intervals "+4 +1 +1" --player quist --tempo 160- --json
+
+      wellworn find --over "ii V I" --lands-on 5
+
+      wellworn find --roles "3 5 b7 9" --first-over V --level 1
     """
     from cli import output
     from corpus.match.figure import Folds
-    from db.search import Question, search
 
     output.one_of(json, csv)
     folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
     selection = selection_of(player, tune, collection, section, tempo, year)
+    around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
     database = database_at(context, db)
-    figure = one_figure(database, notes, intervals, steps, contour, like)
-    question = Question(figure, folds, cast("Rhythm", how), selection)
+    figure = one_figure(
+        database, like, notes=notes, intervals=intervals, steps=steps, contour=contour, roles=roles, degrees=degrees
+    )
     most = limit or (None if json or csv or show_map else _SHOWN_UNASKED)
-    with database.reading() as connection:
-        answer = search(connection, question, most)
+    answer, asked = _answer(database, figure, folds, cast("Rhythm", how), selection, around, most)
     fields = [output.hit_fields(hit) for hit in answer.hits] if json or csv else []
     if json:
         output.print_json(fields)
@@ -93,13 +125,40 @@ def find(
     else:
         print_hits(answer)
     if show_map and not (json or csv):
-        print_maps(answer, figure.text)
-    output.tell(_total(answer, figure.text))
+        print_maps(answer, asked)
+    output.tell(_total(answer, asked))
+
+
+def _answer(
+    database: "Database",
+    figure: "Figure | None",
+    folds: "Folds",
+    rhythm: "Rhythm",
+    selection: "Selection",
+    around: "Context",
+    most: int | None,
+) -> "tuple[Answer, str]":
+    """The answer, and what was asked, in words. Raises QueryError when nothing was."""
+    from db.search import Question, search, search_over
+
+    if figure is None and around.over is None:
+        raise QueryError(
+            "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
+            "or which progression: --over"
+        )
+    with database.reading() as connection:
+        if figure is not None:
+            answer = search(connection, Question(figure, folds, rhythm, selection, around), most)
+            return answer, figure.text if around.over is None else f"{figure.text} over {around.over.text}"
+        if around.first_over is not None or around.last_over is not None or folds != type(folds)() or rhythm != "any":
+            raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
+        assert around.over is not None
+        return search_over(connection, around, selection, most), f"over {around.over.text}"
 
 
 def _total(answer: "Answer", figure_text: str) -> str:
     if not answer.total:
-        return f"{figure_text}: not found; --ignore octaves,doubles,mode lets more through"
+        return f"{figure_text}: not found"
     shown = f", {len(answer.hits):,} shown" if len(answer.hits) < answer.total else ""
     return f"{figure_text}: {answer.total:,} place{'' if answer.total == 1 else 's'}{shown}"
 
@@ -135,13 +194,13 @@ def print_hits(answer: "Answer") -> None:
 
 def print_maps(answer: "Answer", figure_text: str) -> None:
     """The maps of the choruses that hold hits."""
-    from cli.chorus_map import Marked, chorus_map
+    from cli.chorus_map import chorus_map, marked_figure
     from cli.output import say
 
     for hits in by_transcription(answer).values():
         transcription = hits[0].transcription
         choruses = {transcription.bar_of(hit.occurrence.first).chorus for hit in hits}
-        marked = Marked("A", figure_text, [hit.occurrence for hit in hits])
+        marked = marked_figure("A", figure_text, transcription, [hit.occurrence for hit in hits])
         lines = chorus_map(transcription, [marked], only=choruses)
         for line in ["", heading(hits[0]), *lines]:
             say(line)

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from cli import add, catalogue, demo, find, show
+from cli import add, catalogue, demo, find, harmony, show
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -54,6 +54,8 @@ app.command("edit")(catalogue.edit)
 app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("map")(show.map_chorus)
+app.command("harmony")(harmony.harmony)
+app.command("chart")(harmony.chart)
 app.command("demo")(demo.demo)
 
 

@@ -9,6 +9,7 @@ import typer
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from corpus.match.context import Context
     from corpus.match.figure import Figure
     from db.catalogue import Selection
     from db.connection import Database
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 FIGURE_PANEL = "The figure (one way of asking)"
 MATCHING_PANEL = "How close"
 FILTER_PANEL = "Where to look"
+CONTEXT_PANEL = "What stands around it"
 OUTPUT_PANEL = "Output"
 DETAILS_PANEL = "Details that the file does not say"
 
@@ -57,6 +59,70 @@ LikeOption = Annotated[
         help="A passage: bars (3 1-2) or bar:beat to bar:beat (3 1:3-2:2).",
         rich_help_panel=FIGURE_PANEL,
     ),
+]
+
+RolesOption = Annotated[
+    str | None,
+    typer.Option(
+        "--roles",
+        help='Degrees of the chords, or chord, scale, outside, approach, *: "1 3 5 b7".',
+        rich_help_panel=FIGURE_PANEL,
+    ),
+]
+DegreesOption = Annotated[
+    str | None,
+    typer.Option("--degrees", help='Degrees of the key: "5 6 7 1".', rich_help_panel=FIGURE_PANEL),
+]
+
+OverOption = Annotated[
+    str | None,
+    typer.Option(
+        "--over",
+        metavar="NUMERALS",
+        help='A progression: "ii V I", "ii V|subV I", "* ii V"; alone, it lists what is played there.',
+        rich_help_panel=CONTEXT_PANEL,
+    ),
+]
+LevelOption = Annotated[
+    int,
+    typer.Option(
+        "--level",
+        min=0,
+        max=3,
+        help="Chart as written (0), ii left out (1), ii and passing vi (2), key centres (3).",
+        rich_help_panel=CONTEXT_PANEL,
+    ),
+]
+FirstOverOption = Annotated[
+    str | None,
+    typer.Option(
+        "--first-over", metavar="NUMERAL", help="Function under the first note.", rich_help_panel=CONTEXT_PANEL
+    ),
+]
+LastOverOption = Annotated[
+    str | None,
+    typer.Option("--last-over", metavar="NUMERAL", help="Function under the last note.", rich_help_panel=CONTEXT_PANEL),
+]
+StartsOnOption = Annotated[
+    str | None,
+    typer.Option(
+        "--starts-on", metavar="ROLE", help="Role of the first note (b7, outside).", rich_help_panel=CONTEXT_PANEL
+    ),
+]
+LandsOnOption = Annotated[
+    str | None,
+    typer.Option(
+        "--lands-on",
+        metavar="ROLE",
+        help="Role of the last note; with --over alone, of the first over its last chord.",
+        rich_help_panel=CONTEXT_PANEL,
+    ),
+]
+FormBarOption = Annotated[
+    int | None, typer.Option("--form-bar", min=1, help="Bar of the form.", rich_help_panel=CONTEXT_PANEL)
+]
+BeatOption = Annotated[
+    float | None, typer.Option("--beat", min=1, max=99, help="Beat of the first note.", rich_help_panel=CONTEXT_PANEL)
 ]
 
 IgnoreOption = Annotated[
@@ -148,14 +214,59 @@ def selection_of(
     )
 
 
+def context_of(
+    over: str | None = None,
+    level: int = 0,
+    first_over: str | None = None,
+    last_over: str | None = None,
+    starts_on: str | None = None,
+    lands_on: str | None = None,
+    form_bar: int | None = None,
+    beat: float | None = None,
+) -> "Context":
+    """What is wanted around a figure, as one value. Raises QueryError for an unknown numeral or role."""
+    from fractions import Fraction
+
+    from corpus.match.context import Context
+
+    at = None if beat is None else Fraction(beat).limit_denominator(96)
+    if not any((over, first_over, last_over, starts_on, lands_on)):
+        return Context(level=level, form_bar=form_bar, beat=at)
+    from corpus.harmony.over import parse_function, parse_progression
+    from corpus.harmony.role_symbols import parse_role
+
+    for option, role in (("--starts-on", starts_on), ("--lands-on", lands_on)):
+        if role is not None and parse_role(role).is_approach:
+            raise QueryError(
+                f"{option} {role} asks what the note does: give what it is, a degree, chord, scale or outside"
+            )
+    return Context(
+        over=None if over is None else parse_progression(over),
+        level=level,
+        first_over=None if first_over is None else parse_function(first_over),
+        last_over=None if last_over is None else parse_function(last_over),
+        starts_on=None if starts_on is None else parse_role(starts_on),
+        lands_on=None if lands_on is None else parse_role(lands_on),
+        form_bar=form_bar,
+        beat=at,
+    )
+
+
 def typed_figures(
-    notes: Sequence[str], intervals: Sequence[str], steps: Sequence[str], contours: Sequence[str]
+    notes: Sequence[str],
+    intervals: Sequence[str],
+    steps: Sequence[str],
+    contours: Sequence[str],
+    roles: Sequence[str] = (),
+    degrees: Sequence[str] = (),
 ) -> "list[Figure]":
     """The figures that are typed out, in the order of the ways of asking. Raises QueryError for a bad one."""
     from corpus.match.figure import (
         figure_from_contour,
+        figure_from_degrees,
         figure_from_intervals,
         figure_from_notes,
+        figure_from_roles,
         figure_from_steps,
     )
 
@@ -164,6 +275,8 @@ def typed_figures(
         *map(figure_from_intervals, intervals),
         *map(figure_from_steps, steps),
         *map(figure_from_contour, contours),
+        *map(figure_from_roles, roles),
+        *map(figure_from_degrees, degrees),
     ]
 
 
@@ -180,28 +293,18 @@ def figure_like(database: "Database", place: tuple[int, str]) -> "Figure":
     return figure_from_notes_of(transcription, *notes_in(transcription, region))
 
 
-def one_figure(
-    database: "Database",
-    notes: str | None,
-    intervals: str | None,
-    steps: str | None,
-    contour: str | None,
-    like: tuple[int, str] | None,
-) -> "Figure":
-    """The one figure asked for. Raises QueryError when none or several are."""
-    asked = [
-        name for name, value in zip(_WAYS, (notes, intervals, steps, contour, like), strict=True) if value is not None
-    ]
-    if len(asked) != 1:
-        found = "none is given" if not asked else f"{' and '.join(asked)} are given"
-        raise QueryError(f"say which figure in one way, {', '.join(_WAYS[:-1])} or {_WAYS[-1]}: {found}")
+def one_figure(database: "Database", like: tuple[int, str] | None, **typed: str | None) -> "Figure | None":
+    """The one figure asked for, None when there is none. ``typed`` are the other ways of asking, by option.
+
+    Raises QueryError when several are given.
+    """
+    asked = [f"--{name}" for name, text in typed.items() if text is not None] + (["--like"] if like is not None else [])
+    if len(asked) > 1:
+        raise QueryError(f"say which figure in one way: {' and '.join(asked)} are given")
     if like is not None:
         return figure_like(database, like)
-    as_lists = [[text] if text is not None else [] for text in (notes, intervals, steps, contour)]
-    return typed_figures(*as_lists)[0]
-
-
-_WAYS = ("--notes", "--intervals", "--steps", "--contour", "--like")
+    figures = typed_figures(*([text] if text is not None else [] for text in typed.values()))
+    return figures[0] if figures else None
 
 
 def chosen(text: str, choices: Sequence[str], option: str) -> str:

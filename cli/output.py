@@ -19,6 +19,8 @@ from corpus.pitch import degree_name, transposition_name
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from corpus.harmony.roles import NoteRole
+    from corpus.harmony.spans import HarmonySpan
     from db.catalogue import Entry
     from db.search import Hit
 
@@ -130,11 +132,24 @@ def finding_fields(finding: Finding) -> dict[str, Any]:
     }
 
 
-def note_fields(transcription: Transcription, index: int) -> dict[str, Any]:
-    """A note as ``show --json`` tells it; onset and duration in quarters."""
+def roles_in(transcription: Transcription) -> "Sequence[NoteRole | None]":
+    """The role of every note, None without chords."""
+    from corpus.harmony.analysis import analyse
+    from corpus.harmony.roles import roles_of
+
+    return roles_of(transcription, analyse(transcription).spans)
+
+
+def note_fields(
+    transcription: Transcription, index: int, span: "HarmonySpan | None" = None, role: "NoteRole | None" = None
+) -> dict[str, Any]:
+    """A note as ``show --json`` tells it; onset and duration in quarters.
+
+    ``degree`` counts in the local key (the bar's where no chord tells one), ``chord_degree`` in the chord.
+    """
     note: Note = transcription.notes[index]
     bar = transcription.bars[note.bar_index]
-    chord = transcription.chord_at(note.onset_ticks)
+    key = span.key if span is not None and span.key is not None else bar.key
     return {
         "index": index,
         "bar": bar.number,
@@ -145,12 +160,30 @@ def note_fields(transcription: Transcription, index: int) -> dict[str, Any]:
         "duration": round(note.duration_ticks / TICKS_PER_QUARTER, 6),
         "pitch": note.pitch,
         "spelling": note.spelling or None,
-        "chord": chord.symbol if chord else None,
-        "degree": degree_name(note.spelling, bar.key) if bar.key and note.spelling else None,
+        "chord": None if span is None else span.symbol_text,
+        "degree": degree_name(note.spelling, key) if key and note.spelling else None,
+        "chord_degree": role.degree if role else None,
+        "role": role.kind if role else None,
+        "movement": role.movement if role else None,
+        "numeral": None if span is None or span.numeral is None else str(span.numeral),
+        "key": str(key) if key else None,
         "ghost": note.is_ghost,
         "dead": note.is_dead,
         "grace": [ornament.spelling for ornament in note.ornaments],
     }
+
+
+def all_note_fields(transcription: Transcription) -> list[dict[str, Any]]:
+    """Every note as ``show --json`` tells it."""
+    from corpus.harmony.analysis import analyse
+    from corpus.harmony.roles import roles_of
+
+    analysis = analyse(transcription)
+    roles = roles_of(transcription, analysis.spans)
+    return [
+        note_fields(transcription, index, analysis.span_at(note.onset_ticks), roles[index])
+        for index, note in enumerate(transcription.notes)
+    ]
 
 
 NOTE_COLUMNS = (
@@ -165,6 +198,11 @@ NOTE_COLUMNS = (
     "spelling",
     "chord",
     "degree",
+    "chord_degree",
+    "role",
+    "movement",
+    "numeral",
+    "key",
     "ghost",
     "dead",
     "grace",
@@ -183,19 +221,20 @@ def transcription_fields(entry: "Entry", transcription: Transcription) -> dict[s
         "form": str(details.form) if details.form else None,
         "bars": entry.bar_count,
         "sections": [
-            {"label": section.label, **_span(transcription, section.onset_ticks, section.end_ticks)}
+            {"label": section.label, **span_fields(transcription, section.onset_ticks, section.end_ticks)}
             for section in transcription.sections
         ],
         "chords": [
-            {"symbol": chord.symbol, **_span(transcription, chord.onset_ticks, chord.end_ticks)}
+            {"symbol": chord.symbol, **span_fields(transcription, chord.onset_ticks, chord.end_ticks)}
             for chord in transcription.chords
         ],
         "findings": [finding_fields(finding) for finding in transcription.findings],
-        "notes": [note_fields(transcription, index) for index in range(len(transcription.notes))],
+        "notes": all_note_fields(transcription),
     }
 
 
-def _span(transcription: Transcription, onset_ticks: int, end_ticks: int) -> dict[str, Any]:
+def span_fields(transcription: Transcription, onset_ticks: int, end_ticks: int) -> dict[str, Any]:
+    """Where a stretch of time begins, and how long it lasts, in quarters."""
     bar = next(bar for bar in reversed(transcription.bars) if bar.onset_ticks <= onset_ticks)
     return {
         "bar": bar.number,

@@ -1,6 +1,7 @@
 """``show`` and ``map``: one transcription, bar by bar or as a map of its choruses."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from textwrap import wrap
 from typing import TYPE_CHECKING, Annotated, cast
 
@@ -72,7 +73,7 @@ def _print_transcription(entry: "Entry", transcription: "Transcription", limit: 
     for line in _head(entry):
         say(line)
     say()
-    print_table(("bar", "section", "chords", "notes"), _bar_rows(transcription, limit), right=("bar",))
+    print_table(("bar", "section", "chords", "notes", "roles"), _bar_rows(transcription, limit), right=("bar",))
     if transcription.findings:
         say("\nWhat the checks found:")
     for finding in transcription.findings:
@@ -98,23 +99,26 @@ def _head(entry: "Entry") -> list[str]:
     return [f"{entry.id}  {details.title}{by}", *wrap(known, 80, initial_indent="   ", subsequent_indent="   ")]
 
 
-def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, str, str, str]]:
-    """Bar, section, chords and notes as text, a row a played bar, up to the bar of the last note shown."""
+def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, ...]]:
+    """Bar, section, chords, notes and roles as text, a row a played bar, up to the bar of the last note shown."""
+    from cli.output import bar_text, roles_in
+
     notes = transcription.notes[:limit]
-    rows: list[tuple[str, str, str, str]] = []
+    roles = roles_in(transcription)
+    rows: list[tuple[str, ...]] = []
     chorus = 0
     last_bar = notes[-1].bar_index if notes and limit is not None else len(transcription.bars) - 1
     for index, bar in enumerate(transcription.bars[: last_bar + 1]):
         if bar.chorus != chorus and transcription.bars[-1].chorus > 1:
-            rows.append(("", f"chorus {bar.chorus}", "", ""))
+            rows.append(("", f"chorus {bar.chorus}", "", "", ""))
         chorus = bar.chorus
         end = bar.onset_ticks + max(bar.length_ticks, 1)
         section = next((s.label for s in transcription.sections if bar.onset_ticks <= s.onset_ticks < end), "")
         chords = [c.symbol for c in transcription.chords if bar.onset_ticks <= c.onset_ticks < end]
-        here = [note for note in notes if note.bar_index == index]
-        spelled = [_note_text(note.spelling, note.is_ghost) for note in here]
-        number = f"{bar.number} (time {bar.pass_number})" if bar.pass_number > 1 else str(bar.number)
-        rows.append((number, section, " ".join(chords), " ".join(spelled)))
+        here = [i for i, note in enumerate(notes) if note.bar_index == index]
+        spelled = " ".join(_note_text(notes[i].spelling, notes[i].is_ghost) for i in here)
+        degrees = " ".join(role.degree if (role := roles[i]) else "-" for i in here) if transcription.chords else ""
+        rows.append((bar_text(bar.number, bar.pass_number), section, " ".join(chords), spelled, degrees))
     return rows
 
 
@@ -148,6 +152,15 @@ def map_chorus(
     rhythm: RhythmOption = "any",
     per_row: Annotated[int | None, typer.Option("--per-row", metavar="4|8", help="Bars in a row.")] = None,
     chorus: Annotated[int | None, typer.Option("--chorus", min=1, help="Only this chorus.")] = None,
+    level: Annotated[
+        int | None, typer.Option("--level", min=0, max=3, help="Numerals of this level in place of the symbols.")
+    ] = None,
+    progressions: Annotated[
+        bool | None,
+        typer.Option(
+            "--progressions/--no-progressions", help="Mark named progressions (shown when no figure is asked)."
+        ),
+    ] = None,
     db: DatabaseOption = None,
 ) -> None:
     """Draw the chorus map of a transcription, with figures as letters where they stand.
@@ -157,6 +170,8 @@ def map_chorus(
       wellworn map 3
 
       wellworn map 3 --bars 1-2 --notes "Bb2 D3 Eb3 E3" --ignore octaves
+
+      wellworn map 3 --level 1 --progressions
     """
     from cli.chorus_map import chorus_map
     from cli.output import say
@@ -167,16 +182,34 @@ def map_chorus(
         raise QueryError(f"--per-row {per_row} is not possible in 80 columns: choose 4 or 8")
     database = database_at(context, db)
     with database.reading() as connection:
-        entry, transcription = load(connection, identity)
+        entry, line = load(connection, identity)
     figures = [figure_like(database, (identity, passage)) for passage in bars or []]
     figures += typed_figures(notes or [], intervals or [], steps or [], contour or [])
     figures += [figure_like(database, like)] if like is not None else []
-    marked = _marked(
-        transcription, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
-    )
-    lines = [*_head(entry), "", *chorus_map(transcription, marked, per_row, _only(transcription, chorus))]
-    for line in [*lines, *_legend(transcription, marked)]:
-        say(line)
+    marked = _marked(line, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))
+    named = _named_progressions(line) if (not figures if progressions is None else progressions) else []
+    drawn = line if level is None else _with_numerals(line, level)
+    lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, _only(line, chorus))]
+    for text in [*lines, *_legend(line, marked)]:
+        say(text)
+
+
+def _named_progressions(line: "Transcription") -> "list[Marked]":
+    from cli.chorus_map import Marked
+    from corpus.harmony.analysis import analyse
+
+    found = analyse(line).progressions
+    return [Marked(f"({p}", str(p), [(p.onset_ticks, p.end_ticks - 1)]) for p in found]
+
+
+def _with_numerals(line: "Transcription", level: int) -> "Transcription":
+    """The line with the numerals of a level where its chord symbols stood."""
+    from corpus.harmony.analysis import analyse
+    from corpus.model import ChordSpan
+
+    spans = analyse(line).levels[level]
+    chords = tuple(ChordSpan(str(s.numeral or "-"), s.onset_ticks, s.end_ticks) for s in spans)
+    return replace(line, chords=chords)
 
 
 def _only(transcription: "Transcription", chorus: int | None) -> list[int] | None:
@@ -188,14 +221,15 @@ def _only(transcription: "Transcription", chorus: int | None) -> list[int] | Non
 
 
 def _marked(transcription: "Transcription", figures: "Sequence[Figure]", folds: "Folds", rhythm: str) -> "list[Marked]":
-    from cli.chorus_map import LETTERS, Marked
+    from cli.chorus_map import LETTERS, marked_figure
     from db.search import Question, occurrences_in
 
     if len(figures) > len(LETTERS):
         raise QueryError(f"{len(figures)} figures are too many for one map: at most {len(LETTERS)}")
+    found = [occurrences_in(transcription, Question(figure, folds, cast("Rhythm", rhythm))) for figure in figures]
     return [
-        Marked(letter, figure.text, occurrences_in(transcription, Question(figure, folds, cast("Rhythm", rhythm))))
-        for letter, figure in zip(LETTERS, figures, strict=False)
+        marked_figure(letter, figure.text, transcription, occurrences)
+        for letter, figure, occurrences in zip(LETTERS, figures, found, strict=False)
     ]
 
 
@@ -210,6 +244,6 @@ def _legend(transcription: "Transcription", marked: "Sequence[Marked]") -> list[
             beat = float(transcription.beat_of(occurrence.first))
             words = transposition_words(occurrence.transposed)
             places.append(f"bar {bar.number} beat {beat:.4g}{' ' if words else ''}{words}")
-        lines += ["", f"{figure.letter} = {figure.name}: {len(places)} place{'' if len(places) == 1 else 's'}"]
+        lines += ["", f"{figure.label} = {figure.name}: {len(places)} place{'' if len(places) == 1 else 's'}"]
         lines += [f"    {place}" for place in places]
     return lines

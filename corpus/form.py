@@ -59,6 +59,14 @@ def _places_in_form(bars: Sequence[Bar]) -> list[int]:
     return places
 
 
+def bars_of_form(bars: Sequence[Bar], form: Form | None) -> list[int]:
+    """The bar of the form at which each played bar stands, from 1; 0 for a pickup. Without form bars count on."""
+    return [
+        0 if bar.number == 0 else 1 + (place if form is None else place % form.bars)
+        for place, bar in zip(_places_in_form(bars), bars, strict=True)
+    ]
+
+
 def chorus_numbers(bars: Sequence[Bar], form: Form | None) -> list[int]:
     """The chorus of each played bar, counted from 1; a pickup belongs to the first. One chorus without a form."""
     if form is None:

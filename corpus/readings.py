@@ -14,6 +14,8 @@ letter    the same modulo 7                                      ``a`` = 0 … `
 contour   up, down or repeat (Parsons 1975)                      ``u`` ``d`` ``r``
 rhythm    this inter-onset interval over the one before          ``RHYTHM_RATIOS``
 degree    semitones above the tonic of the key in force          ``a`` = 0 … ``l`` = 11
+role      semitones above the root, by kind of note              ``corpus.harmony.role_symbols``
+movement  what the note does to the next strong one              ``corpus.harmony.role_symbols``
 ========= ====================================================== ===================================
 
 ``z`` stands for any wider leap or rarer ratio: who meets it compares the real pitches or onsets. ``0`` (``BREAK``)
@@ -35,7 +37,7 @@ from typing import Final, Literal
 from corpus.model import Transcription
 from corpus.pitch import parse_spelling
 
-ReadingName = Literal["interval", "folded", "step", "letter", "contour", "rhythm", "degree"]
+ReadingName = Literal["interval", "folded", "step", "letter", "contour", "rhythm", "degree", "role", "movement"]
 READING_NAMES: Final[tuple[ReadingName, ...]] = (
     "interval",
     "folded",
@@ -44,6 +46,8 @@ READING_NAMES: Final[tuple[ReadingName, ...]] = (
     "contour",
     "rhythm",
     "degree",
+    "role",
+    "movement",
 )
 
 BREAK: Final = "0"
@@ -60,12 +64,25 @@ RHYTHM_RATIOS: Final[Mapping[Fraction, str]] = {
 """Ratios of neighbouring inter-onset intervals that have a symbol: ``m`` is 1, ``r`` is 2, ``h`` is 1/2."""
 
 
-class Line:
-    """A line as columns, one entry a note, each made when it is first asked for."""
+@dataclass(frozen=True, slots=True)
+class HarmonicColumns:
+    """What the readings take from harmony, one entry a note: roles, movements (as text) and tonics (pitch classes)."""
 
-    def __init__(self, transcription: Transcription) -> None:
+    roles: str
+    movements: str
+    tonics: Sequence[int | None]
+
+
+class Line:
+    """A line as columns, one entry a note, each made when it is first asked for.
+
+    Without ``harmony`` no note has a role, and the tonic is that of the bar's key.
+    """
+
+    def __init__(self, transcription: Transcription, harmony: HarmonicColumns | None = None) -> None:
         self._notes = transcription.notes
         self._bars = transcription.bars
+        self._harmony = harmony
 
     def __len__(self) -> int:
         return len(self._notes)
@@ -88,8 +105,20 @@ class Line:
     @cached_property
     def tonics(self) -> Sequence[int | None]:
         """Pitch classes of the tonic of the key in force, None without key."""
+        if self._harmony is not None:
+            return self._harmony.tonics
         tonics = [None if bar.key is None else bar.key.tonic_pitch_class for bar in self._bars]
         return [tonics[note.bar_index] for note in self._notes]
+
+    @cached_property
+    def roles(self) -> str:
+        """The role reading."""
+        return BREAK * len(self) if self._harmony is None else self._harmony.roles
+
+    @cached_property
+    def movements(self) -> str:
+        """The movement reading."""
+        return BREAK * len(self) if self._harmony is None else self._harmony.movements
 
     @cached_property
     def starts(self) -> Sequence[bool]:
@@ -139,6 +168,14 @@ class _CollapsedLine(Line):
         return [self._line.tonics[i] for i in self._firsts]
 
     @cached_property
+    def roles(self) -> str:
+        return "".join(self._line.roles[i] for i in self._firsts)
+
+    @cached_property
+    def movements(self) -> str:
+        return "".join(self._line.movements[i] for i in self._firsts)
+
+    @cached_property
     def starts(self) -> Sequence[bool]:
         return [self._line.starts[i] for i in self._firsts]
 
@@ -160,9 +197,9 @@ class Runs:
         return cls(firsts, [following - 1 for following in firsts[1:]] + [len(pitches) - 1] if firsts else [])
 
 
-def line_of(transcription: Transcription) -> Line:
-    """The columns of a transcription's notes."""
-    return Line(transcription)
+def line_of(transcription: Transcription, harmony: HarmonicColumns | None = None) -> Line:
+    """The columns of a transcription's notes, with what harmony says of them."""
+    return Line(transcription, harmony)
 
 
 def _following(values: Sequence[int], starts: Sequence[bool], symbol_of: Callable[[int], str]) -> str:
@@ -222,6 +259,8 @@ def read(line: Line, name: ReadingName) -> str:
         return _rhythm(line.onsets)
     if name == "degree":
         return _degree(line)
+    if name in ("role", "movement"):
+        return line.roles if name == "role" else line.movements
     if name in ("step", "letter"):
         return _following(line.positions, line.starts, signed_symbol if name == "step" else letter_symbol)
     pitches = [pitch or 0 for pitch in line.pitches]

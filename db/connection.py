@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from corpus.errors import CorpusError, SystemTroubleError, WellwornError
 from db.location import file_of
 
-SCHEMA: Final = "0001"
+SCHEMA: Final = "0002"
 """The newest schema: the number of the last migration in ``db.migrations.versions``."""
 _BUSY_TIMEOUT_SECONDS: Final = 30
 
@@ -183,3 +183,7 @@ def _migrate(database: Database, is_new: bool) -> None:
         config.set_main_option("script_location", "db:migrations")
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
+        if not is_new:
+            from db.store import store_again
+
+            store_again(connection)

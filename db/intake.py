@@ -77,6 +77,8 @@ class _Pending:
 def _hash(data: bytes, wishes: ReadingWishes) -> str:
     digest = hashlib.sha256(data)
     digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
+    if wishes.chart is not None:
+        digest.update(repr(wishes.chart).encode())
     return digest.hexdigest()
 
 

@@ -192,3 +192,13 @@ def unpack(details: Details, notes: bytes, layout: bytes) -> Transcription:
             for kind, text, bar, beat, pass_number in content["findings"]
         ),
     )
+
+
+def pack_indexes(indexes: Sequence[int]) -> bytes:
+    """Indexes as uint32, little-endian."""
+    return struct.pack(f"<{len(indexes)}I", *indexes)
+
+
+def unpack_indexes(packed: bytes) -> tuple[int, ...]:
+    """The indexes that ``pack_indexes`` packed."""
+    return struct.unpack(f"<{len(packed) // 4}I", packed)

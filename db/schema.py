@@ -22,7 +22,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
-INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_collapsed")
+INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_collapsed", "role", "role_collapsed")
 """Readings with a trigram index of their own, ``<reading>_index``: those without octaves find candidates for all."""
 
 
@@ -113,3 +113,23 @@ class ReadingRow(Base):
     contour_collapsed: Mapped[str]
     rhythm_collapsed: Mapped[str]
     degree_collapsed: Mapped[str]
+    role: Mapped[str] = mapped_column(server_default="")
+    movement: Mapped[str] = mapped_column(server_default="")
+    role_collapsed: Mapped[str] = mapped_column(server_default="")
+    movement_collapsed: Mapped[str] = mapped_column(server_default="")
+
+
+class HarmonyRow(Base):
+    """The functions of a line at one simplification level: see ``corpus.harmony.over.FunctionText``.
+
+    ``chord_indexes`` are uint32, little-endian. Lines without chords have no rows.
+    """
+
+    __tablename__ = "harmony"
+
+    transcription_id: Mapped[int] = mapped_column(
+        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    level: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    functions: Mapped[str]
+    chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)

@@ -9,16 +9,19 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from typing import Any, Final
 
 import sqlalchemy as sa
 
+from corpus.match.context import Context, fits, lines_over
 from corpus.match.exact import Occurrence, Rhythm, check_rhythm, occurrences
 from corpus.match.figure import Figure, Folds
 from corpus.match.pattern import Pattern, pattern_of
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries
+from db.harmony import ids_over, stored_harmonies
 
 _TRIGRAM: Final = 3
 _LINES_AT_ONCE: Final = 200
@@ -26,12 +29,13 @@ _LINES_AT_ONCE: Final = 200
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A figure, the differences to ignore, how much its rhythm counts, and where to look."""
+    """A figure, the differences to ignore, how much its rhythm counts, where to look, and where it must stand."""
 
     figure: Figure
     folds: Folds = field(default_factory=Folds)
     rhythm: Rhythm = "any"
     selection: Selection = field(default_factory=Selection)
+    context: Context = field(default_factory=Context)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,18 +65,25 @@ class Query:
 
 def column_of(pattern: Pattern) -> str:
     """The column of ``reading`` that a pattern looks into."""
-    return f"{pattern.reading}_collapsed" if pattern.is_collapsed else pattern.reading
+    return _column(pattern, pattern.reading)
+
+
+def _column(pattern: Pattern, name: str) -> str:
+    return f"{name}_collapsed" if pattern.is_collapsed else name
 
 
 def candidates(question: Question, pattern: Pattern) -> Query:
-    """The query for the lines that may hold a pattern: ID and the text of the pattern's reading, by ID."""
+    """The query for the lines that may hold a pattern: ID and the text of the pattern's reading, by ID.
+
+    Roles and degrees need the intervals and movements beside them.
+    """
     conditions, values = question.selection.conditions()
     column = column_of(pattern)
+    columns = [f"r.{column} AS text"]
+    if pattern.lead == 0:
+        columns += [f"r.{_column(pattern, 'interval')} AS intervals", f"r.{_column(pattern, 'movement')} AS movements"]
     tables = "reading r JOIN transcription t ON t.id = r.transcription_id"
-    lookup = None
-    if pattern.reading != "contour":
-        # The index holds readings without octaves only: they find every line that any finer reading could.
-        lookup = pattern_of(question.figure, replace(question.folds, octaves=True))
+    lookup = _lookup(question, pattern)
     if lookup is not None and min(map(len, lookup.texts())) >= _TRIGRAM:
         index = f"{column_of(lookup)}_index"
         # CROSS JOIN keeps SQLite from turning the order round: the index comes first.
@@ -87,7 +98,21 @@ def candidates(question: Question, pattern: Pattern) -> Query:
             conditions.append("(" + " OR ".join(f"instr(r.{column}, :text{i}) > 0" for i in range(len(texts))) + ")")
             values.update({f"text{i}": text for i, text in enumerate(texts)})
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    return Query(f"SELECT t.id, r.{column} AS text FROM {tables}{where} ORDER BY t.id", values)
+    return Query(f"SELECT t.id, {', '.join(columns)} FROM {tables}{where} ORDER BY t.id", values)
+
+
+def _lookup(question: Question, pattern: Pattern) -> Pattern | None:
+    """The pattern that an index can answer: readings without octaves find every line that a finer one could."""
+    if pattern.reading in ("contour", "degree"):
+        return None
+    return pattern if pattern.reading == "role" else pattern_of(question.figure, replace(question.folds, octaves=True))
+
+
+def _places(pattern: Pattern, row: Any) -> list[int]:
+    """The places at which the text of a candidate matches."""
+    if pattern.lead == 1:
+        return list(pattern.places(row.text))
+    return [place for place in pattern.places(row.text) if pattern.is_whole(place, row.intervals, row.movements)]
 
 
 def search(connection: sa.Connection, question: Question, limit: int | None = None) -> Answer:
@@ -99,12 +124,22 @@ def search(connection: sa.Connection, question: Question, limit: int | None = No
     pattern = pattern_of(question.figure, question.folds)
     query = candidates(question, pattern)
     rows = connection.execute(sa.text(query.sql), query.values).all()
-    text_decides = not pattern.needs_notes and question.rhythm == "any" and not question.selection.section
+    text_decides = (
+        not pattern.needs_notes
+        and question.rhythm == "any"
+        and not question.selection.section
+        and question.context.is_empty
+    )
     if text_decides:
         return _counted(connection, question, pattern, rows, limit)
+    return _first(_verified(connection, question, pattern, rows), limit)
+
+
+def _first(found: Iterator[Hit], limit: int | None) -> Answer:
+    """The first hits, and how many there are."""
     hits: list[Hit] = []
     total = 0
-    for hit in _verified(connection, question, pattern, rows):
+    for hit in found:
         total += 1
         if limit is None or total <= limit:
             hits.append(hit)
@@ -118,7 +153,7 @@ def _counted(
     total = 0
     shown: list[Any] = []
     for row in rows:
-        here = sum(1 for _ in pattern.places(row.text))
+        here = len(_places(pattern, row))
         if here and (limit is None or total < limit):
             shown.append(row)
         total += here
@@ -127,17 +162,24 @@ def _counted(
 
 
 def _verified(connection: sa.Connection, question: Question, pattern: Pattern, rows: Sequence[Any]) -> Iterator[Hit]:
+    context = question.context
     for start in range(0, len(rows), _LINES_AT_ONCE):
         chunk = rows[start : start + _LINES_AT_ONCE]
-        texts = {row.id: row.text for row in chunk}
-        for identity, (entry, transcription) in load_entries(connection, [row.id for row in chunk]):
+        places = {row.id: _places(pattern, row) for row in chunk}
+        ids = [identity for identity, found in places.items() if found]
+        harmonies = stored_harmonies(connection, ids, context.level) if context.needs_harmony else {}
+        for identity, (entry, transcription) in load_entries(connection, ids):
             line = line_of(transcription)
-            for occurrence in occurrences(pattern, line, question.figure, question.rhythm, texts[identity]):
-                if _in_section(transcription, occurrence, question.selection.section):
+            found = occurrences(pattern, line, question.figure, question.rhythm, places[identity])
+            for occurrence in found:
+                if in_section(transcription, occurrence, question.selection.section) and fits(
+                    context, transcription, occurrence, harmonies.get(identity)
+                ):
                     yield Hit(entry, transcription, occurrence)
 
 
-def _in_section(transcription: Transcription, occurrence: Occurrence, label: str) -> bool:
+def in_section(transcription: Transcription, occurrence: Occurrence, label: str) -> bool:
+    """Whether an occurrence begins in a section of that name; always for no name."""
     if not label:
         return True
     section = transcription.section_at(transcription.notes[occurrence.first].onset_ticks)
@@ -149,3 +191,28 @@ def occurrences_in(transcription: Transcription, question: Question) -> list[Occ
     check_rhythm(question.figure, question.rhythm)
     line: Line = line_of(transcription)
     return list(occurrences(pattern_of(question.figure, question.folds), line, question.figure, question.rhythm))
+
+
+def search_over(connection: sa.Connection, context: Context, selection: Selection, limit: int | None = None) -> Answer:
+    """What is played over each place of the context's progression; hits ordered by transcription and place.
+
+    Raises QueryError when the context has none.
+    """
+    counted = list(ids_over(connection, context, selection))
+    is_plain = replace(context, over=None).is_empty and not selection.section
+    if not is_plain or limit is None:
+        return _first(_lines_over(connection, context, selection, [identity for identity, _ in counted]), limit)
+    # Places without a note are hardly ever met; they count, so that nothing but what is shown need be unpacked.
+    total = sum(count for _, count in counted)
+    ids = [identity for identity, _ in counted[:limit]]
+    return Answer(list(islice(_lines_over(connection, context, selection, ids), limit)), total)
+
+
+def _lines_over(connection: sa.Connection, context: Context, selection: Selection, ids: Sequence[int]) -> Iterator[Hit]:
+    for start in range(0, len(ids), _LINES_AT_ONCE):
+        chunk = ids[start : start + _LINES_AT_ONCE]
+        harmonies = stored_harmonies(connection, chunk, context.level)
+        for identity, (entry, transcription) in load_entries(connection, chunk):
+            for occurrence in lines_over(context, transcription, harmonies[identity]):
+                if in_section(transcription, occurrence, selection.section):
+                    yield Hit(entry, transcription, occurrence)

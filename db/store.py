@@ -14,22 +14,23 @@ from corpus.errors import CorpusError, QueryError
 from corpus.form import parse_form
 from corpus.model import Transcription
 from corpus.pitch import parse_key
-from corpus.readings import READING_NAMES, all_readings, line_of
+from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
 from db.connection import Database
-from db.packing import pack_layout, pack_notes
-from db.schema import LineRow, ReadingRow, Source, TranscriptionRow
+from db.packing import pack_indexes, pack_layout, pack_notes
+from db.schema import HarmonyRow, LineRow, ReadingRow, Source, TranscriptionRow
 
 _EDITABLE: Final = ("title", "player", "collection", "instrument", "recording", "year", "tempo_bpm", "key", "form")
 
 
 @dataclass(frozen=True, slots=True)
 class PreparedLine:
-    """A transcription as it is stored: column values, readings, packed notes and layout."""
+    """A transcription as it is stored: column values, readings, packed notes and layout, functions by level."""
 
     columns: Mapping[str, Any]
     readings: Mapping[str, str]
     notes: bytes
     layout: bytes
+    functions: Sequence[tuple[str, bytes]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +53,10 @@ class Known:
 
 
 def prepare(transcription: Transcription) -> PreparedLine:
-    """Everything that is stored of a transcription; cost: linear in its notes."""
+    """Everything that is stored of a transcription; cost: linear in its notes, and a few ms for its chart."""
     details = transcription.details
-    readings = all_readings(line_of(transcription))
+    columns, functions = _harmony(transcription)
+    readings = all_readings(line_of(transcription, columns))
     return PreparedLine(
         columns={
             "title": details.title,
@@ -73,7 +75,23 @@ def prepare(transcription: Transcription) -> PreparedLine:
         | {f"{name}_collapsed": readings.collapsed[name] for name in READING_NAMES},
         notes=pack_notes(transcription),
         layout=pack_layout(transcription),
+        functions=functions,
     )
+
+
+def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list[tuple[str, bytes]]]:
+    """Roles and tonics of the notes, and the functions at every level; nothing for a line without chords."""
+    if not transcription.chords:
+        return None, []
+    from corpus.harmony.analysis import analyse
+    from corpus.harmony.over import FunctionText
+    from corpus.harmony.role_symbols import harmonic_columns
+    from corpus.harmony.roles import roles_of
+
+    analysis = analyse(transcription)
+    columns = harmonic_columns(transcription, analysis.spans, roles_of(transcription, analysis.spans))
+    texts = [FunctionText.of(level) for level in analysis.levels]
+    return columns, [(text.text, pack_indexes(text.chord_indexes)) for text in texts]
 
 
 def known(connection: sa.Connection, source: SourceFile) -> Known:
@@ -120,7 +138,7 @@ def _insert_lines(
 ) -> list[int]:
     newest = connection.execute(sa.select(sa.func.coalesce(sa.func.max(TranscriptionRow.id), 0))).scalar_one()
     following = max([newest, *(old_id for old_id, _ in kept.values())])
-    rows, line_rows, reading_rows, ids = [], [], [], []
+    rows, line_rows, reading_rows, harmony_rows, ids = [], [], [], [], []
     for position, line in enumerate(lines):
         edited: Mapping[str, Any] = {}
         if position in kept:
@@ -142,11 +160,21 @@ def _insert_lines(
         )
         line_rows.append({"transcription_id": identity, "notes": line.notes, "layout": line.layout})
         reading_rows.append({"transcription_id": identity, **line.readings})
+        harmony_rows += _harmony_rows(identity, line)
     if rows:
         connection.execute(sa.insert(TranscriptionRow), rows)
         connection.execute(sa.insert(LineRow), line_rows)
         connection.execute(sa.insert(ReadingRow), reading_rows)
+    if harmony_rows:
+        connection.execute(sa.insert(HarmonyRow), harmony_rows)
     return ids
+
+
+def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
+    return [
+        {"transcription_id": identity, "level": level, "functions": text, "chord_indexes": indexes}
+        for level, (text, indexes) in enumerate(line.functions)
+    ]
 
 
 def _take_out(connection: sa.Connection, source: SourceFile) -> dict[int, tuple[int, Mapping[str, Any]]]:
@@ -166,6 +194,7 @@ def _delete(connection: sa.Connection, ids: Sequence[int]) -> None:
     # Readings first and by name: their trigger takes them out of the trigram indexes.
     for model, column in (
         (ReadingRow, ReadingRow.transcription_id),
+        (HarmonyRow, HarmonyRow.transcription_id),
         (LineRow, LineRow.transcription_id),
         (TranscriptionRow, TranscriptionRow.id),
     ):
@@ -239,8 +268,24 @@ def _read_again(connection: sa.Connection, identity: int, transcription: Transcr
         transcription = with_key(transcription, parse_key(values["key"]) if values["key"] else None)
     if "form" in values:
         transcription = with_form(transcription, parse_form(values["form"]) if values["form"] else None)
+    _store_derived(connection, identity, transcription)
+
+
+def store_again(connection: sa.Connection) -> None:
+    """Derive anew what follows from the stored lines: after an upgrade of the schema."""
+    from db.catalogue import load_many
+
+    ids = connection.execute(sa.select(TranscriptionRow.id).order_by(TranscriptionRow.id)).scalars().all()
+    for identity, transcription in load_many(connection, ids):
+        _store_derived(connection, identity, transcription)
+
+
+def _store_derived(connection: sa.Connection, identity: int, transcription: Transcription) -> None:
     line = prepare(transcription)
     connection.execute(
         sa.update(LineRow).where(LineRow.transcription_id == identity).values(notes=line.notes, layout=line.layout)
     )
     connection.execute(sa.update(ReadingRow).where(ReadingRow.transcription_id == identity).values(**line.readings))
+    connection.execute(sa.delete(HarmonyRow).where(HarmonyRow.transcription_id == identity))
+    if line.functions:
+        connection.execute(sa.insert(HarmonyRow), _harmony_rows(identity, line))

@@ -1,6 +1,6 @@
 """Where a pattern stands in a line: verification on the notes, rhythm, and the notes an occurrence covers."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -99,17 +99,29 @@ def _transposition(figure: Figure, pitches: Sequence[int | None], octaves_folded
     return (pitches[known] or 0) - figure.pitches[known]
 
 
+def places_in(pattern: Pattern, line: Line) -> list[int]:
+    """The notes (of the collapsed line, for a collapsed pattern) at which the readings of a line match."""
+    searched = line.collapsed if pattern.is_collapsed else line
+    intervals, movements = (read(searched, "interval"), searched.movements) if pattern.lead == 0 else ("", "")
+    return [
+        place
+        for place in pattern.places(read(searched, pattern.reading))
+        if pattern.is_whole(place, intervals, movements)
+    ]
+
+
 def occurrences(
-    pattern: Pattern, line: Line, asked: Figure, rhythm: Rhythm = "any", text: str | None = None
+    pattern: Pattern, line: Line, asked: Figure, rhythm: Rhythm = "any", places: Iterable[int] | None = None
 ) -> Iterator[Occurrence]:
     """Every occurrence of a pattern in a line, in order, overlapping ones included.
 
-    ``asked`` is the figure before folding; ``text`` the line's reading when it is at hand. Cost: linear in the line.
+    ``asked`` is the figure before folding; ``places`` the matches of the readings (``places_in``) when they are at
+    hand. Cost: linear in the line.
     """
     searched = line.collapsed if pattern.is_collapsed else line
     figure = pattern.figure
     edges = edge_runs(asked) if pattern.is_collapsed else (1, 1)
-    for first in pattern.places(read(searched, pattern.reading) if text is None else text):
+    for first in places_in(pattern, line) if places is None else places:
         if pattern.needs_notes and not _fits_notes(pattern, searched, first):
             continue
         last = first + len(figure) - 1

@@ -7,10 +7,14 @@ contour neither. ``pitches`` are absolute MIDI numbers only when ``is_absolute``
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
 
 from corpus.errors import QueryError
 from corpus.model import Transcription
 from corpus.pitch import LETTER_SEMITONES, parse_spelling
+
+if TYPE_CHECKING:
+    from corpus.harmony.role_symbols import RoleChoice
 
 LONGEST_FIGURE_NOTES = 500
 
@@ -39,7 +43,8 @@ class Figure:
 
     ``pitches`` or ``positions`` is None where the way of asking does not tell. ``octave_known`` says for each note
     whether its octave counts. ``contour`` is set for a figure that is only a contour (one symbol less than notes).
-    ``onsets`` are ticks, for a figure that has rhythm.
+    ``onsets`` are ticks, for a figure that has rhythm. A figure of roles or degrees has nothing but ``choices``: for
+    each note the symbols of that ``reading`` that will do, and in ``approaches`` the notes that must be approaches.
     """
 
     text: str
@@ -49,8 +54,13 @@ class Figure:
     contour: str | None = None
     onsets: tuple[int, ...] | None = None
     is_absolute: bool = False
+    reading: Literal["role", "degree"] | None = None
+    choices: tuple[str, ...] = ()
+    approaches: tuple[int, ...] = ()
 
     def __len__(self) -> int:
+        if self.reading is not None:
+            return len(self.choices)
         if self.contour is not None:
             return len(self.contour) + 1
         return len(self.octave_known)
@@ -58,8 +68,10 @@ class Figure:
     def run_starts(self) -> list[int]:
         """Indexes of the notes that are no immediate repeat of the one before.
 
-        A step of 0 counts as a repeat in a figure that is only steps.
+        A step of 0 counts as a repeat in a figure that is only steps. Roles and degrees stand for notes that differ.
         """
+        if self.reading is not None:
+            return list(range(len(self.choices)))
         if self.contour is not None:
             return [0, *(i + 1 for i, symbol in enumerate(self.contour) if symbol != "r")]
         return [i for i in range(len(self)) if i == 0 or not self._repeats(i)]
@@ -74,6 +86,8 @@ class Figure:
 
     def without_doubles(self) -> "Figure":
         """The figure with each run of immediate repeats as one note."""
+        if self.reading is not None:
+            return self
         kept = self.run_starts()
         return Figure(
             text=self.text,
@@ -162,6 +176,34 @@ def figure_from_contour(text: str) -> Figure:
     if wrong:
         raise QueryError(f"contour {text!r} contains {wrong[0]!r}: write u (up), d (down) and r (repeat)")
     return _checked(Figure(text=f"*{code}", contour=code))
+
+
+def _figure_of_choices(text: str, reading: Literal["role", "degree"], choices: "Sequence[RoleChoice]") -> Figure:
+    return _checked(
+        Figure(
+            text=" ".join(text.split()),
+            reading=reading,
+            choices=tuple(choice.symbols for choice in choices),
+            approaches=tuple(index for index, choice in enumerate(choices) if choice.is_approach),
+        )
+    )
+
+
+def figure_from_roles(text: str) -> Figure:
+    """A figure from degrees of the chord or classes of notes, such as ``1 3 5 b7`` or ``approach 3 outside 5``.
+
+    Raises QueryError for an unknown word.
+    """
+    from corpus.harmony.role_symbols import parse_role
+
+    return _figure_of_choices(text, "role", [parse_role(word) for word in _words(text)])
+
+
+def figure_from_degrees(text: str) -> Figure:
+    """A figure from degrees of the key, such as ``5 6 7 1``. Raises QueryError for an unknown word."""
+    from corpus.harmony.role_symbols import parse_degree
+
+    return _figure_of_choices(text, "degree", [parse_degree(word) for word in _words(text)])
 
 
 def figure_from_notes_of(transcription: Transcription, first: int, last: int) -> Figure:

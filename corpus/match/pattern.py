@@ -7,12 +7,11 @@ than an octave, notes of which only some have an octave) is left to verification
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import prod
 from operator import sub
 
 from corpus.errors import QueryError
 from corpus.match.figure import Figure, Folds
-from corpus.readings import OVERFLOW, ReadingName, folded_symbol, letter_symbol, signed_symbol
+from corpus.readings import BREAK, OVERFLOW, ReadingName, folded_symbol, letter_symbol, signed_symbol
 
 _LETTERS_OF_SEMITONES = ((0,), (1,), (1,), (2,), (2,), (3,), (3, 4), (4,), (5,), (5,), (6,), (6,))
 """Letter names that an interval of so many semitones usually spans; the tritone is a fourth or a fifth."""
@@ -21,10 +20,11 @@ _MOST_TEXTS = 32
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """What a reading must contain: for each symbol after the figure's first note the symbols that will do.
+    """What a reading must contain: for each note after the figure's first the symbols that will do.
 
-    ``figure`` is what remains of the figure under the folds, for verification; ``needs_notes`` says whether the text
-    alone does not decide.
+    Roles and degrees say what a note is, not how it follows the one before, so their symbols begin with the first
+    note (``lead`` 0, else 1). ``figure`` is what remains of the figure under the folds, for verification;
+    ``needs_notes`` says whether the text alone does not decide.
     """
 
     reading: ReadingName
@@ -33,20 +33,22 @@ class Pattern:
     figure: Figure
     folds: Folds
     needs_notes: bool
+    lead: int = 1
 
     def texts(self) -> list[str]:
-        """Plain texts of which every match contains at least one, at most 32 of them, for an index to look up."""
-        if prod(len(choice) for choice in self.symbols) <= _MOST_TEXTS:
-            return ["".join(choice) for choice in product(*self.symbols)]
-        return ["".join(self._longest_plain_stretch())]
+        """Plain texts of which every match contains at least one, at most 32 of them, for an index to look up.
 
-    def _longest_plain_stretch(self) -> Sequence[str]:
-        best: list[str] = []
-        current: list[str] = []
-        for choice in self.symbols:
-            current = [*current, choice] if len(choice) == 1 else []
-            best = max(best, current, key=len)
-        return best
+        They are those of the longest stretch of symbols with so few of them; none ([""]) where every stretch has more.
+        """
+        best: tuple[str, ...] = ()
+        for start in range(len(self.symbols)):
+            stretch = 1
+            end = start
+            while end < len(self.symbols) and stretch * len(self.symbols[end]) <= _MOST_TEXTS:
+                stretch *= len(self.symbols[end])
+                end += 1
+            best = max(best, self.symbols[start:end], key=len)
+        return ["".join(choice) for choice in product(*best)]
 
     def places(self, text: str) -> Iterator[int]:
         """Indexes of the first note of every match in a reading's text, overlapping ones included."""
@@ -55,14 +57,27 @@ class Pattern:
         if plain is not None:
             start = text.find(plain)
             while start >= 0:
-                yield start - 1
+                yield start - self.lead
                 start = text.find(plain, start + 1)
             return
         for start in range(len(text) - len(self.symbols) + 1):
             if text[start] in lead and all(
                 symbol in choice for symbol, choice in zip(text[start:], self.symbols, strict=False)
             ):
-                yield start - 1
+                yield start - self.lead
+
+    def is_whole(self, place: int, intervals: str, movements: str) -> bool:
+        """Whether a match of roles or degrees at a note crosses no break, and approaches where it must.
+
+        ``intervals`` and ``movements`` are readings of the same line; the other readings show breaks themselves.
+        """
+        if self.lead == 1:
+            return True
+        from corpus.harmony.role_symbols import APPROACH_SYMBOLS
+
+        if BREAK in intervals[place + 1 : place + len(self.symbols)]:
+            return False
+        return all(movements[place + index] in APPROACH_SYMBOLS for index in self.figure.approaches)
 
 
 def _differences(values: Sequence[int]) -> list[int]:
@@ -85,6 +100,10 @@ def pattern_of(figure: Figure, folds: Folds) -> Pattern:
         figure = figure.without_doubles()
         if len(figure) < 2:
             raise QueryError(f"nothing but one repeated note is left of {figure.text!r} when doubles are ignored")
+    if figure.reading is not None:
+        if folds.mode:
+            raise QueryError(f"a figure of {figure.reading}s has no letters: --ignore mode makes no sense with it")
+        return Pattern(figure.reading, folds.doubles, figure.choices, figure, folds, needs_notes=False, lead=0)
     if figure.contour is not None:
         if folds.octaves:
             raise QueryError("a contour says only up, down or repeat: octaves cannot be ignored in it")

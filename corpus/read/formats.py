@@ -9,7 +9,9 @@ from pathlib import PurePath
 from typing import Final
 
 from corpus.check import check
-from corpus.errors import ReadingError
+from corpus.errors import QueryError, ReadingError
+from corpus.harmony.chart import apply_chart
+from corpus.harmony.complete import complete
 from corpus.model import Transcription
 from corpus.read.abc import read_abc_tune, split_tunes
 from corpus.read.abc_text import AbcTune
@@ -53,7 +55,7 @@ def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
 
 
 def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
-    """Read, play out and check one piece. Raises ReadingError."""
+    """Read, play out, chart, analyse and check one piece. Raises ReadingError."""
     if isinstance(piece.content, bytes):
         line = read_musicxml(piece.content, PurePath(piece.file_name).name, wishes)
     else:
@@ -65,4 +67,10 @@ def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
     if not transcription.details.title:
         title = PurePath(piece.file_name).stem
         transcription = replace(transcription, details=replace(transcription.details, title=title))
+    try:
+        if wishes.chart is not None:
+            transcription = apply_chart(transcription, wishes.chart)
+    except QueryError as error:
+        raise ReadingError(f"{piece.label}: {error}") from error
+    transcription = complete(transcription)
     return replace(transcription, findings=check(transcription))

@@ -6,11 +6,14 @@ the start of the bar they stand in.
 
 import re
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from corpus.errors import QueryError
 from corpus.model import Details, Finding, Meter, Ornament
 from corpus.pitch import Key
+
+if TYPE_CHECKING:
+    from corpus.harmony.chart_text import Chart
 
 Jump = Literal["da capo", "dal segno"]
 
@@ -87,12 +90,13 @@ class ReadingWishes:
     """What the user asks of the readers.
 
     ``part`` names a part by number (from 1) or name; ``voice`` says which of several simultaneous notes is the line.
-    ``details`` fills in what a file does not say.
+    ``details`` fills in what a file does not say; ``chart`` is laid over a line without chords.
     """
 
     part: str | None = None
     voice: Voice = "top"
     details: Details = field(default_factory=Details)
+    chart: "Chart | None" = None
 
 
 def fill_details(from_file: Details, from_user: Details) -> Details:

@@ -1,0 +1,1 @@
+"""What chords mean: symbols, charts, keys, functions and the roles of notes."""

@@ -1,0 +1,98 @@
+"""One entry point for the harmony of a transcription: keys, numerals, levels, named progressions and form.
+
+Nothing is ever refused: a symbol that cannot be read is kept as text, treated as no chord and reported with its bar and
+beat; a declared key that the chart contradicts is reported and not used.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from corpus.harmony.forms import RecognisedForm, recognise_form, sections_of
+from corpus.harmony.functions import numerals_in_keys
+from corpus.harmony.keys import KeyedChord, local_keys
+from corpus.harmony.levels import LevelSpan, simplify_all
+from corpus.harmony.progressions import Progression, find_progressions
+from corpus.harmony.spans import HarmonySpan
+from corpus.harmony.symbols import read_symbol
+from corpus.model import TICKS_PER_QUARTER, Bar, ChordSpan, Finding, Section, Transcription
+from corpus.pitch import Key
+
+__all__ = ["Analysis", "HarmonySpan", "analyse", "analyse_chart"]
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """The harmony of one line.
+
+    ``spans`` has one item for each written chord symbol; ``levels`` the chart at the four levels of
+    ``corpus.harmony.levels``; ``form`` the form recognised from the chords, None when none is sure, and ``sections``
+    the sections it would lay over the line.
+    """
+
+    spans: tuple[HarmonySpan, ...]
+    home: Key | None
+    levels: tuple[tuple[LevelSpan, ...], ...]
+    progressions: tuple[Progression, ...]
+    form: RecognisedForm | None
+    sections: tuple[Section, ...]
+    findings: tuple[Finding, ...]
+
+    def span_at(self, onset_ticks: int) -> HarmonySpan | None:
+        """The chord in force at a tick, or None."""
+        index = bisect_right(self.spans, onset_ticks, key=lambda span: span.onset_ticks) - 1
+        if index < 0 or onset_ticks >= self.spans[index].end_ticks:
+            return None
+        return self.spans[index]
+
+
+def analyse(transcription: Transcription) -> Analysis:
+    """The harmony of a transcription, with its key (``details.key``) as declared. Never raises."""
+    return analyse_chart(transcription.chords, transcription.bars, transcription.details.key)
+
+
+def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Key | None = None) -> Analysis:
+    """The harmony of a chart: chord symbols in order of onset over played bars. Never raises."""
+    bar_onsets = [bar.onset_ticks for bar in bars]
+    symbols = [read_symbol(chord.symbol) for chord in chords]
+    downbeats = set(bar_onsets)
+    keyed = [
+        KeyedChord(
+            symbol, max(chord.end_ticks - chord.onset_ticks, 0) / TICKS_PER_QUARTER, chord.onset_ticks in downbeats
+        )
+        for chord, symbol in zip(chords, symbols, strict=True)
+    ]
+    found = local_keys(keyed, declared)
+    numerals = numerals_in_keys(symbols, found.keys)
+    spans = tuple(
+        HarmonySpan(chord.onset_ticks, chord.end_ticks, chord.symbol, symbol, numeral, key)
+        for chord, symbol, numeral, key in zip(chords, symbols, numerals, found.keys, strict=True)
+    )
+    form = recognise_form(spans, bars)
+    findings = [_unreadable(span, bars, bar_onsets) for span in spans if span.symbol is None]
+    if found.contradicts_declared:
+        text = f"the key is given as {declared}, but the chords are in {found.home}: the given key was not used"
+        findings.insert(0, Finding("chord", text))
+    return Analysis(
+        spans,
+        found.home,
+        simplify_all(spans),
+        find_progressions(spans, _usual_bar_ticks(bars)),
+        form,
+        () if form is None else sections_of(form, bars),
+        tuple(findings),
+    )
+
+
+def _usual_bar_ticks(bars: Sequence[Bar]) -> int:
+    lengths = [bar.length_ticks for bar in bars]
+    return max(set(lengths), key=lengths.count) if lengths else 4 * TICKS_PER_QUARTER
+
+
+def _unreadable(span: HarmonySpan, bars: Sequence[Bar], bar_onsets: Sequence[int]) -> Finding:
+    text = f"chord symbol {span.symbol_text!r} cannot be read: it is kept, and counts as no chord"
+    index = bisect_right(bar_onsets, span.onset_ticks) - 1
+    if index < 0:
+        return Finding("chord", text)
+    bar = bars[index]
+    return Finding("chord", text, bar.number, bar.beat_at(span.onset_ticks), bar.pass_number)

@@ -1,0 +1,237 @@
+"""Local keys over a whole chart, by dynamic programming over its segmentations into keys.
+
+Functions follow from a segmentation of the chart into key centres, so the keys are the segmentation of least cost, as
+Choi does for jazz charts ("Jazz Harmonic Analysis as Optimal Tonality Segmentation", *Computer Music Journal* 35(2),
+2011, 49-66; the method is his, the costs are ours). With 24 keys, major and minor on every pitch class, the cost of a
+segmentation is the sum of
+
+- for every chord, its cost as a function in its key (``corpus.harmony.functions``), which rewards V-I, times a weight
+  for its length: the square root of its length over the mean, within ``WEIGHT_RANGE``;
+- for every change of key, ``CHANGE``, and ``FIFTH`` for each fifth that the two signatures lie apart (at most 6; the
+  parallel key counts as ``PARALLEL`` fifths), and ``INSIDE`` where the change falls inside a bar;
+- ``CLOSING`` where the last chord is the tonic chord of its key, ``OPENING`` where the first is (both negative);
+- ``AWAY`` for every chord outside the home key, times its weight. Home is the declared key; without one it is the key
+  that the first run gives most of the time to, and a second run knows it.
+
+The best path is found exactly (Viterbi, *IEEE Transactions on Information Theory* 13(2), 1967).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from corpus.harmony.functions import Heard, hear, is_minor_mode, read_function
+from corpus.harmony.symbols import ChordSymbol
+from corpus.pitch import Key
+
+CHANGE: Final = 1.27
+FIFTH: Final = 0.1
+PARALLEL: Final = 0.5
+RELATIVE: Final = 0.2
+INSIDE: Final = 0.0
+CLOSING: Final = -0.2
+OPENING: Final = -0.75
+AFTER_LONG: Final = -0.22
+AWAY: Final = 0.08
+DECLARED_AWAY: Final = 0.2
+REST: Final = 0.0
+LEAST_SHARE: Final = 0.1
+WEIGHT_RANGE: Final = (0.7, 2.5)
+LONGEST_MEAN: Final = 8.0
+
+_TONIC_NAMES: Final = {
+    False: ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
+    True: ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"),
+}
+"""The usual name of a key's tonic: the signature with fewer accidentals, flats where equal."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeyedChord:
+    """A chord as the search for keys sees it: its symbol, its length (in any unit), whether it starts on a downbeat."""
+
+    symbol: ChordSymbol | None
+    length: float
+    starts_bar: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class LocalKeys:
+    """The key of every chord (None only where the chart has no chord at all), and the home key.
+
+    ``contradicts_declared`` is whether the chart, read without it, hardly touches the declared key; the declared key
+    was then not used.
+    """
+
+    keys: tuple[Key | None, ...]
+    home: Key | None
+    contradicts_declared: bool = False
+
+
+def local_keys(chords: Sequence[KeyedChord], declared: Key | None = None) -> LocalKeys:
+    """The local key of every chord of a chart; chords without a symbol take the key around them."""
+    heard = hear([chord.symbol for chord in chords])
+    places = [index for index, chord in enumerate(heard) if chord is not None]
+    if not places:
+        return LocalKeys((None,) * len(chords), declared)
+    problem = KeySearch([chord for chord in heard if chord is not None], [chords[index] for index in places])
+    path = problem.solve(None, 0.0)
+    home = problem.home_of(path)
+    is_declared = False
+    if declared is not None:
+        wanted = _state(declared)
+        led = problem.solve(wanted, DECLARED_AWAY)
+        is_declared = problem.share(led, wanted) >= LEAST_SHARE
+        if is_declared:
+            path, home = led, wanted
+    if not is_declared:
+        path = problem.solve(home, AWAY)
+    contradicts = declared is not None and not is_declared and not _same_signature(home, _state(declared))
+    named = _named(path, [chords[index].symbol for index in places], declared if is_declared else None)
+    keys: list[Key | None] = []
+    position = 0
+    for index in range(len(chords)):
+        if position + 1 < len(places) and index >= places[position + 1]:
+            position += 1
+        keys.append(named[position])
+    home_key = _name_of(home, None, declared)
+    if not is_declared:
+        home_key = next((key for state, key in zip(path, named, strict=True) if state == home), home_key)
+    return LocalKeys(tuple(keys), home_key, contradicts)
+
+
+def _state(key: Key) -> int:
+    return key.tonic_pitch_class + (12 if is_minor_mode(key.mode) else 0)
+
+
+def _same_signature(one: int, other: int) -> bool:
+    return _fifths(one) == _fifths(other)
+
+
+def _fifths(state: int) -> int:
+    """Position of a key's signature on the circle of fifths, 0 to 11."""
+    major = state if state < 12 else (state + 3) % 12
+    return 7 * major % 12
+
+
+def _change(one: int, other: int) -> float:
+    """What a change from one key to another costs."""
+    if one % 12 == other % 12:
+        return CHANGE + PARALLEL
+    apart = abs(_fifths(one) - _fifths(other))
+    cost = CHANGE + FIFTH * min(apart, 12 - apart)
+    return cost + RELATIVE if apart == 0 else cost
+
+
+class KeySearch:
+    """One chart: the function costs of every chord in every key, computed once for both runs."""
+
+    def __init__(self, heard: Sequence[Heard], chords: Sequence[KeyedChord]) -> None:
+        mean = min(sum(chord.length for chord in chords) / len(chords), LONGEST_MEAN) or 1.0
+        low, high = WEIGHT_RANGE
+        self.weights = [min(max((chord.length / mean) ** 0.5, low), high) for chord in chords]
+        rests = [0.0, *(AFTER_LONG * (weight - 1.0) for weight in self.weights[:-1])]
+        self.places = [rest if chord.starts_bar else rest + INSIDE for chord, rest in zip(chords, rests, strict=True)]
+        self.lengths = [chord.length for chord in chords]
+        rows: dict[Heard, list[float]] = {}
+        self.costs: list[list[float]] = []
+        for chord, weight in zip(heard, self.weights, strict=True):
+            if chord not in rows:
+                rows[chord] = [read_function(chord, state % 12, state >= 12).cost for state in range(24)]
+            row = rows[chord]
+            if weight > 1.0 and chord.kind in "TMm":
+                row = row[:]
+                row[chord.root + (12 if chord.kind == "m" else 0)] += REST * (weight - 1.0)
+            self.costs.append(row)
+        self.first, self.last = heard[0], heard[-1]
+        self.changes = [[_change(one, other) for other in range(24)] for one in range(24)]
+        costs = [cost for one, row in enumerate(self.changes) for other, cost in enumerate(row) if one != other]
+        self.spread = max(costs) - min(costs)
+
+    def solve(self, home: int | None, away: float) -> list[int]:
+        """The states of least total cost; ``away`` is what a chord outside ``home`` pays."""
+        penalty = [0.0 if home is None or state == home else away for state in range(24)]
+        totals = [
+            self.weights[0] * (cost + extra) + _edge_cost(self.first, state, OPENING)
+            for state, (cost, extra) in enumerate(zip(self.costs[0], penalty, strict=True))
+        ]
+        origins: list[list[int]] = []
+        for row, weight, place in zip(self.costs[1:], self.weights[1:], self.places[1:], strict=True):
+            fresh, from_states = self._step(totals, place)
+            totals = [total + weight * (cost + extra) for total, cost, extra in zip(fresh, row, penalty, strict=True)]
+            origins.append(from_states)
+        state = min(range(24), key=lambda state: totals[state] + _edge_cost(self.last, state, CLOSING))
+        path = [state]
+        for from_states in reversed(origins):
+            state = from_states[state]
+            path.append(state)
+        return path[::-1]
+
+    def _step(self, totals: list[float], place: float) -> tuple[list[float], list[int]]:
+        """The least cost of arriving in each key before the next chord is counted, and the key it comes from."""
+        # A start that is dearer than the best one by more than changes can differ is never worth leaving from.
+        bound = min(totals) + self.spread
+        fresh = totals[:]
+        from_states = list(range(24))
+        for start, total in enumerate(totals):
+            if total > bound:
+                continue
+            base = total + place
+            for state, change in enumerate(self.changes[start]):
+                if state != start and base + change < fresh[state]:
+                    fresh[state] = base + change
+                    from_states[state] = start
+        return fresh, from_states
+
+    def total(self, path: Sequence[int], home: int | None, away: float) -> float:
+        """What a path costs, added up step by step: the definition that ``solve`` minimises."""
+        cost = _edge_cost(self.first, path[0], OPENING) + _edge_cost(self.last, path[-1], CLOSING)
+        for index, state in enumerate(path):
+            outside = 0.0 if home is None or state == home else away
+            cost += self.weights[index] * (self.costs[index][state] + outside)
+            if index and state != path[index - 1]:
+                cost += self.changes[path[index - 1]][state] + self.places[index]
+        return cost
+
+    def share(self, path: Sequence[int], state: int) -> float:
+        """The share of the time that a path spends in a key, 0 to 1."""
+        whole = sum(self.lengths) or 1.0
+        return sum(length for length, at in zip(self.lengths, path, strict=True) if at == state) / whole
+
+    def home_of(self, path: Sequence[int]) -> int:
+        """The key with most of the time; of equal ones the later to end."""
+        return max(reversed(path), key=lambda state: self.share(path, state))
+
+
+def _edge_cost(chord: Heard, state: int, gain: float) -> float:
+    """``gain`` where the first or last chord is the tonic chord of its key."""
+    is_tonic_chord = chord.root == state % 12 and chord.kind in ("m5" if state >= 12 else "TMD5")
+    return gain if is_tonic_chord else 0.0
+
+
+def _name_of(state: int, near: ChordSymbol | None, declared: Key | None) -> Key:
+    mode = "minor" if state >= 12 else "major"
+    if declared is not None and _state(declared) == state:
+        return Key(declared.tonic, mode)
+    if (
+        near is not None
+        and near.root is not None
+        and near.root_pitch_class == state % 12
+        and abs(near.root.alteration) < 2
+    ):
+        return Key(str(near.root), mode)
+    return Key(_TONIC_NAMES[state >= 12][state % 12], mode)
+
+
+def _named(path: Sequence[int], symbols: Sequence[ChordSymbol | None], declared: Key | None) -> list[Key]:
+    """Keys with the tonic spelled as the passage spells its tonic chord, as declared, or as usual."""
+    named: list[Key] = []
+    start = 0
+    while start < len(path):
+        end = start
+        while end < len(path) and path[end] == path[start]:
+            end += 1
+        tonics = (s for s in symbols[start:end] if s is not None and s.root_pitch_class == path[start] % 12)
+        named += [_name_of(path[start], next(tonics, None), declared)] * (end - start)
+        start = end
+    return named

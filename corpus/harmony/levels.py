@@ -1,0 +1,165 @@
+"""Simplification of a chart, at four levels (common practice: the chords most often left out are the ii of a ii-V,
+then the vi of a turnaround).
+
+=====  =============================================================================================================
+level  what is left
+=====  =============================================================================================================
+0      the chart as written
+1      the ii of a ii-V becomes part of its V: ``ii V``, ``ii/IV V/IV``, ``ii7b5/vi V/vi``, ``biii subV/V``,
+       ``Vsus V``
+2      and the passing vi of a turnaround becomes part of the I or iii before it, in any of its forms: ``vi``,
+       ``V/ii``, ``subV/ii``, ``#io``, ``biiio``, in minor ``vi7b5`` and ``bVI``. So I-VI-ii-V is I-V: a bar each
+3      one key centre for each passage in one key, written as its I
+=====  =============================================================================================================
+
+A iii before V/ii stands for I and keeps its name, and so does a vi before V/V. Chords in a row with one numeral in
+one key are one span from level 1 on. No chord keeps its own span up to level 2, and at level 3 belongs to the passage.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from corpus.harmony.functions import Numeral, Quality, is_minor_mode
+from corpus.harmony.spans import HarmonySpan
+from corpus.pitch import Key
+
+LEVELS: Final = (0, 1, 2, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class LevelSpan:
+    """A stretch of the simplified chart, in ticks, and the written chords it stands for.
+
+    ``chords`` are the half-open range of indexes into the written spans.
+    """
+
+    onset_ticks: int
+    end_ticks: int
+    numeral: Numeral | None
+    key: Key | None
+    chords: tuple[int, int]
+
+
+def simplify(spans: Sequence[HarmonySpan], level: int) -> tuple[LevelSpan, ...]:
+    """The chart at a level, 0 to 3; the spans cover the same time as the chart. Raises ValueError for another level."""
+    if level not in LEVELS:
+        raise ValueError(f"simplification level {level!r} is not one of 0, 1, 2, 3")
+    return simplify_all(spans)[level]
+
+
+def simplify_all(spans: Sequence[HarmonySpan]) -> tuple[tuple[LevelSpan, ...], ...]:
+    """The chart at all four levels."""
+    written = [
+        LevelSpan(span.onset_ticks, span.end_ticks, span.numeral, span.key, (index, index + 1))
+        for index, span in enumerate(spans)
+    ]
+    without_ii = _absorb_ii(_merged(written))
+    without_vi = _absorb_vi(without_ii)
+    return tuple(written), tuple(without_ii), tuple(without_vi), tuple(_key_centres(written))
+
+
+def _joined(first: LevelSpan, last: LevelSpan, kept: LevelSpan) -> LevelSpan:
+    """One span over two neighbours, called what ``kept`` is called."""
+    chords = (first.chords[0], last.chords[1])
+    return LevelSpan(first.onset_ticks, last.end_ticks, kept.numeral, kept.key, chords)
+
+
+def _merged(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
+    merged: list[LevelSpan] = []
+    for span in spans:
+        last = merged[-1] if merged else None
+        if last is not None and (last.numeral, last.key) == (span.numeral, span.key) and _touch(last, span):
+            merged[-1] = _joined(last, span, span)
+        else:
+            merged.append(span)
+    return merged
+
+
+def _touch(first: LevelSpan, second: LevelSpan) -> bool:
+    return first.end_ticks == second.onset_ticks
+
+
+def is_ii_of(first: Numeral | None, second: Numeral | None) -> bool:
+    """Whether the first of two chords in a row is the ii of the second (or its suspension)."""
+    if first is None or second is None or not second.is_dominant:
+        return False
+    if second.quality is Quality.SUSPENDED and first.quality is Quality.SUSPENDED:
+        return False
+    target = None if second.of is None else second.of.root_semitones
+    if first.quality is Quality.SUSPENDED:
+        return first.root_semitones == second.root_semitones
+    if first.is_ii:
+        return target == (None if first.of is None else first.of.root_semitones)
+    is_chromatic = first.alteration != 0 and first.quality in (Quality.MINOR, Quality.HALF_DIMINISHED)
+    return second.is_substitute and is_chromatic and (second.root_semitones - first.root_semitones) % 12 == 5
+
+
+def _absorb_ii(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
+    kept: list[LevelSpan] = []
+    for span in spans:
+        while kept and kept[-1].key == span.key and is_ii_of(kept[-1].numeral, span.numeral) and _touch(kept[-1], span):
+            span = _joined(kept.pop(), span, span)
+        kept.append(span)
+    return _merged(kept)
+
+
+def is_passing_vi(numeral: Numeral | None) -> bool:
+    """Whether a chord can be the second of a turnaround: vi, VI7, its substitute, or a passing diminished chord."""
+    if numeral is None:
+        return False
+    if numeral.of is not None:
+        return numeral.is_dominant and numeral.of.root_semitones == 2
+    root, quality = numeral.root_semitones, numeral.quality
+    if quality is Quality.DIMINISHED:
+        return root in (1, 3)
+    if root == 9:
+        return quality in (Quality.MINOR, Quality.HALF_DIMINISHED)
+    return root == 8 and quality is Quality.MAJOR
+
+
+def _is_tonic_like(numeral: Numeral | None) -> bool:
+    if numeral is None:
+        return False
+    return numeral.is_tonic or (numeral.of is None and numeral.root_semitones == 4 and numeral.quality is Quality.MINOR)
+
+
+def _absorb_vi(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
+    kept: list[LevelSpan] = []
+    for index, span in enumerate(spans):
+        before = kept[-1] if kept else None
+        after = spans[index + 1] if index + 1 < len(spans) else None
+        if (
+            before is not None
+            and after is not None
+            and before.key == span.key == after.key
+            and is_passing_vi(span.numeral)
+            and _is_tonic_like(before.numeral)
+            and _goes_home(after.numeral)
+            and _touch(before, span)
+        ):
+            kept[-1] = _joined(before, span, before)
+        else:
+            kept.append(span)
+    return _merged(kept)
+
+
+def _goes_home(numeral: Numeral | None) -> bool:
+    """Whether a chord, after a vi, is the ii or V of a turnaround (the V has absorbed its ii)."""
+    if numeral is None:
+        return False
+    if numeral.of is None:
+        return numeral.is_dominant or numeral.is_ii
+    return numeral.is_dominant and numeral.of.root_semitones == 7
+
+
+def _key_centres(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
+    centres: list[LevelSpan] = []
+    for span in spans:
+        key = span.key
+        if key is None:
+            numeral = None
+        else:
+            numeral = Numeral(1, 0, Quality.MINOR if is_minor_mode(key.mode) else Quality.MAJOR)
+        centres.append(LevelSpan(span.onset_ticks, span.end_ticks, numeral, key, span.chords))
+    return _merged(centres)

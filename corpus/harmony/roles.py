@@ -1,0 +1,268 @@
+"""What every note is to its chord, and what it does to the next strong note.
+
+*Degree*: the note counted from the chord's root, as musicians name it: 1, b9, 9, b3, 3, 11, #11, 5, b13, 13, b7, 7; a
+chord tone bears its name in the chord (b3 in a minor chord, where a dominant has #9; 6 in a sixth chord; bb7 in a
+diminished seventh).
+
+*Kind*: a chord tone; a scale tone, when it belongs to the scale of the moment; else outside. The scale of the moment
+is the local key's, in which each chord tone replaces the note on its letter: over A7 in C major that is A B C# D E F
+G, over Bb7 in C major Bb C D E F G Ab (common practice, no source). Without key it is the chord's named tensions.
+
+*Movement*, looked for in this order; strong notes stand on the first beat, on the middle beat of a bar of four or six,
+or where the chord changes:
+
+=============== ================================================================================================
+repeated        the pitch of the note before, struck again
+anticipation    starts less than a beat before the chord changes, belongs to the next chord and not to this one
+enclosure       two notes before a strong note, one above it and one below, both within a whole step
+double approach two notes before a strong note, from the same side, the second a half-step away, the first one more
+half-step below one note before a strong note, a half-step under it
+half-step above the same from over it
+step below      one note before a strong note, a whole step under it
+step above      the same from over it
+passing         a weak note between two others, by steps in one direction
+neighbour       a weak note a step from a note that comes before and after it
+=============== ================================================================================================
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, Protocol
+
+from corpus.harmony.symbols import ChordSymbol
+from corpus.model import Bar, Note, Transcription
+from corpus.pitch import Key
+
+Kind = Literal["chord tone", "scale tone", "outside"]
+Movement = Literal[
+    "repeated",
+    "anticipation",
+    "enclosure",
+    "double approach",
+    "half-step below",
+    "half-step above",
+    "step below",
+    "step above",
+    "passing",
+    "neighbour",
+]
+APPROACHES: Final[frozenset[Movement]] = frozenset(
+    ("enclosure", "double approach", "half-step below", "half-step above", "step below", "step above")
+)
+"""Movements that lead into a strong note."""
+
+KINDS: Final[tuple[Kind, ...]] = ("chord tone", "scale tone", "outside")
+_TENSION_NAMES: Final = ("1", "b9", "9", "#9", "3", "11", "#11", "5", "b13", "13", "b7", "7")
+_LETTER_STEPS: Final = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 4, 9: 5, 10: 6, 11: 6}
+"""Letter names above the root on which a chord tone so many semitones up stands in a chord."""
+
+_MODE_STEPS: Final = {
+    "major": (0, 2, 4, 5, 7, 9, 11),
+    "ionian": (0, 2, 4, 5, 7, 9, 11),
+    "minor": (0, 2, 3, 5, 7, 8, 10),
+    "aeolian": (0, 2, 3, 5, 7, 8, 10),
+    "dorian": (0, 2, 3, 5, 7, 9, 10),
+    "phrygian": (0, 1, 3, 5, 7, 8, 10),
+    "lydian": (0, 2, 4, 6, 7, 9, 11),
+    "mixolydian": (0, 2, 4, 5, 7, 9, 10),
+    "locrian": (0, 1, 3, 5, 6, 8, 10),
+}
+
+
+class Harmony(Protocol):
+    """What roles need to know of a stretch of harmony; times in ticks of the played line."""
+
+    @property
+    def onset_ticks(self) -> int:
+        """Where it begins."""
+
+    @property
+    def end_ticks(self) -> int:
+        """Where it ends."""
+
+    @property
+    def symbol(self) -> ChordSymbol | None:
+        """The chord, or None for no or an unreadable one."""
+
+    @property
+    def key(self) -> Key | None:
+        """The local key, or None."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRole:
+    """A note against its chord: ``semitones`` above the root (0 to 11), its degree's name, kind and movement."""
+
+    semitones: int
+    degree: str
+    kind: Kind
+    movement: Movement | None = None
+
+
+def degree_in(symbol: ChordSymbol, semitones: int) -> str:
+    """The name of a note so many semitones above the root of a chord."""
+    if semitones not in symbol.tones:
+        if semitones == 3 and 4 not in symbol.tones:
+            return "b3"
+        return _TENSION_NAMES[semitones]
+    names = {0: "1", 2: "9", 3: "b3", 4: "3", 5: "11", 6: "b5", 7: "5", 8: "#5", 9: "13", 10: "b7", 11: "7"}
+    if semitones == 3 and 4 in symbol.tones:
+        return "#9"
+    if semitones in (2, 5) and not {3, 4} & set(symbol.tones):
+        return {2: "2", 5: "4"}[semitones]
+    if semitones == 6 and 7 in symbol.tones:
+        return "#11"
+    if semitones == 8 and 7 in symbol.tones:
+        return "b13"
+    if semitones == 9 and not {10, 11} & set(symbol.tones):
+        return "bb7" if {3, 6} <= set(symbol.tones) else "6"
+    return names.get(semitones, _TENSION_NAMES[semitones])
+
+
+def scale_of_the_moment(symbol: ChordSymbol, key: Key | None) -> frozenset[int]:
+    """The pitch classes of the scale over a chord in a key; without key chord tones and tensions."""
+    root = symbol.root
+    assert root is not None
+    chord = {root.pitch_class + tone for tone in symbol.tones}
+    if key is None or key.mode not in _MODE_STEPS:
+        return frozenset(pitch % 12 for pitch in chord | {root.pitch_class + t for t in symbol.tensions})
+    tonic = key.tonic_spelling
+    by_letter = {
+        (tonic.letter + step) % 7: (tonic.pitch_class + semitones) % 12
+        for step, semitones in enumerate(_MODE_STEPS[key.mode])
+    }
+    replaced: set[int] = set()
+    for tone in symbol.tones:
+        letter = (root.letter + _letter_steps(symbol, tone)) % 7
+        replaced.add(letter)
+    kept = {pitch for letter, pitch in by_letter.items() if letter not in replaced}
+    return frozenset(kept | {pitch % 12 for pitch in chord})
+
+
+def _letter_steps(symbol: ChordSymbol, tone: int) -> int:
+    if tone == 6 and 7 in symbol.tones:
+        return 3
+    if tone == 8 and 7 in symbol.tones:
+        return 5
+    if tone == 3 and 4 in symbol.tones:
+        return 1
+    if tone == 9 and {3, 6} <= set(symbol.tones) and not {10, 11} & set(symbol.tones):
+        return 6
+    return _LETTER_STEPS[tone]
+
+
+def roles_of(transcription: Transcription, harmony: Sequence[Harmony]) -> tuple[NoteRole | None, ...]:
+    """The role of every note; None for a dead note or where no chord is known.
+
+    ``harmony`` are the chords in order of time, as ``analyse`` gives them. Cost: linear in notes.
+    """
+    onsets = [span.onset_ticks for span in harmony]
+    movements = _movements(transcription, harmony, onsets)
+    roles: list[NoteRole | None] = []
+    for note, movement in zip(transcription.notes, movements, strict=True):
+        span = _span_at(harmony, onsets, note.onset_ticks)
+        if note.pitch is None or span is None or span.symbol is None or span.symbol.root is None:
+            roles.append(None)
+            continue
+        semitones = (note.pitch - span.symbol.root.pitch_class) % 12
+        roles.append(
+            NoteRole(semitones, degree_in(span.symbol, semitones), _kind(note.pitch, span, semitones), movement)
+        )
+    return tuple(roles)
+
+
+def _span_at(harmony: Sequence[Harmony], onsets: Sequence[int], tick: int) -> Harmony | None:
+    index = bisect_right(onsets, tick) - 1
+    return harmony[index] if index >= 0 and tick < harmony[index].end_ticks else None
+
+
+def _kind(pitch: int, span: Harmony, semitones: int) -> Kind:
+    assert span.symbol is not None
+    if semitones in span.symbol.tones:
+        return "chord tone"
+    return "scale tone" if pitch % 12 in scale_of_the_moment(span.symbol, span.key) else "outside"
+
+
+def _is_strong(note: Note, bar: Bar, chord_onsets: frozenset[int]) -> bool:
+    if note.onset_ticks in chord_onsets:
+        return True
+    beat = bar.beat_at(note.onset_ticks)
+    beats = bar.meter.numerator
+    middle = 1 + beats // 2 if beats in (4, 6, 12) else None
+    return beat == 1 or beat == middle
+
+
+def _movements(
+    transcription: Transcription, harmony: Sequence[Harmony], onsets: Sequence[int]
+) -> list[Movement | None]:
+    notes, bars = transcription.notes, transcription.bars
+    chord_onsets = frozenset(onsets)
+    strong = [_is_strong(note, bars[note.bar_index], chord_onsets) for note in notes]
+    return [
+        None
+        if note.pitch is None
+        else _repeated(notes, i)
+        or _anticipation(note, bars[note.bar_index], harmony, onsets)
+        or _into_strong(notes, strong, i)
+        or _between(notes, strong, i)
+        for i, note in enumerate(notes)
+    ]
+
+
+def _pitch(notes: Sequence[Note], index: int) -> int | None:
+    return notes[index].pitch if 0 <= index < len(notes) else None
+
+
+def _repeated(notes: Sequence[Note], index: int) -> Movement | None:
+    return "repeated" if index and notes[index - 1].pitch == notes[index].pitch else None
+
+
+def _anticipation(note: Note, bar: Bar, harmony: Sequence[Harmony], onsets: Sequence[int]) -> Movement | None:
+    index = bisect_right(onsets, note.onset_ticks) - 1
+    if index < 0 or index + 1 >= len(harmony) or note.pitch is None:
+        return None
+    now, following = harmony[index].symbol, harmony[index + 1].symbol
+    is_close = onsets[index + 1] - note.onset_ticks < bar.meter.beat_ticks
+    if not is_close or now is None or following is None or now.root is None or following.root is None:
+        return None
+    belongs = [(note.pitch - root.pitch_class) % 12 in symbol.tones for root, symbol in
+               ((now.root, now), (following.root, following))]  # fmt: skip
+    return "anticipation" if belongs == [False, True] else None
+
+
+def _into_strong(notes: Sequence[Note], strong: Sequence[bool], index: int) -> Movement | None:
+    """Enclosures, double and single approaches of the strong note that follows one or two notes later."""
+    if strong[index]:
+        return None
+    here = notes[index].pitch
+    assert here is not None
+    for first in (index, index - 1):
+        target_index = first + 2
+        if first < 0 or target_index >= len(notes) or not strong[target_index] or strong[first] or strong[first + 1]:
+            continue
+        one, two, target = notes[first].pitch, notes[first + 1].pitch, notes[target_index].pitch
+        if one is None or two is None or target is None:
+            continue
+        far, near = one - target, two - target
+        if far * near < 0 and max(abs(far), abs(near)) <= 2:
+            return "enclosure"
+        if abs(near) == 1 and far == 2 * near:
+            return "double approach"
+    target = _pitch(notes, index + 1)
+    if target is None or not strong[index + 1]:
+        return None
+    names: dict[int, Movement] = {-1: "half-step below", 1: "half-step above", -2: "step below", 2: "step above"}
+    return names.get(here - target)
+
+
+def _between(notes: Sequence[Note], strong: Sequence[bool], index: int) -> Movement | None:
+    before, here, after = _pitch(notes, index - 1), notes[index].pitch, _pitch(notes, index + 1)
+    if strong[index] or before is None or here is None or after is None:
+        return None
+    into, out = here - before, after - here
+    if not (1 <= abs(into) <= 2 and 1 <= abs(out) <= 2):
+        return None
+    if into * out > 0:
+        return "passing"
+    return "neighbour" if before == after else None

@@ -1,0 +1,54 @@
+"""Harmony in the database: the stored functions and roles of lines, and the lines over a progression."""
+
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
+
+import sqlalchemy as sa
+
+from corpus.errors import QueryError
+from corpus.match.context import Context, LineHarmony
+from db.catalogue import Selection
+from db.packing import unpack_indexes
+
+_IDS_AT_ONCE = 500
+
+
+def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) -> dict[int, LineHarmony]:
+    """The functions at a level and the roles of lines, by ID; lines without chords are left out."""
+    from corpus.harmony.over import FunctionText
+
+    found: dict[int, LineHarmony] = {}
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+        sql = (
+            "SELECT h.transcription_id, h.functions, h.chord_indexes, r.role FROM harmony h "
+            "JOIN reading r ON r.transcription_id = h.transcription_id "
+            f"WHERE h.level = :level AND h.transcription_id IN ({listed})"
+        )
+        for identity, functions, indexes, roles in connection.execute(sa.text(sql), {"level": level}):
+            found[identity] = LineHarmony(FunctionText(functions, unpack_indexes(indexes)), roles)
+    return found
+
+
+def ids_over(connection: sa.Connection, context: Context, selection: Selection) -> Iterator[tuple[int, int]]:
+    """IDs of the selected lines in which the context's progression stands, and how often.
+
+    All functions of the corpus are searched as one text: one pass of a regular expression, without unpacking a line.
+    """
+    if context.over is None:
+        raise QueryError("no progression is asked for")
+    conditions, values = selection.conditions()
+    where = " AND ".join(["h.level = :level", *conditions])
+    sql = f"SELECT t.id, h.functions FROM harmony h JOIN transcription t ON t.id = h.transcription_id WHERE {where}"
+    rows = connection.execute(sa.text(f"{sql} ORDER BY t.id"), {**values, "level": context.level}).all()
+    ends = list(accumulate(len(row.functions) + 1 for row in rows))
+    number = 0
+    count = 0
+    for place in context.over.places("\n".join(row.functions for row in rows)):
+        while place >= ends[number]:
+            if count:
+                yield rows[number].id, count
+            number, count = number + 1, 0
+        count += 1
+    if count:
+        yield rows[number].id, count

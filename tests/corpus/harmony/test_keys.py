@@ -1,0 +1,131 @@
+"""Local keys: whole charts, declared keys, bad input."""
+
+import itertools
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from corpus.harmony.functions import hear
+from corpus.harmony.keys import KeyedChord, KeySearch, local_keys
+from corpus.harmony.symbols import read_symbol
+from corpus.pitch import Key, parse_key
+from tests.corpus.harmony.charts_help import analysed
+
+RHYTHM_A = "Bb6 G7|Cm7 F7|Bb6 G7|Cm7 F7|Fm7 Bb7|Eb6 Edim7|Bb6 G7|Cm7 F7"
+BRIDGE = "D7|%|G7|%|C7|%|F7|%"
+
+
+def _keys(chart: str, declared: str | None = None) -> list[str]:
+    keys = []
+    for span in analysed(chart, declared).spans:
+        if not keys or keys[-1] != str(span.key):
+            keys.append(str(span.key))
+    return keys
+
+
+def test_turnaround_form_stays_in_one_key() -> None:
+    """The move to IV and the bridge of dominants change no key: the bridge is one long turnaround."""
+    assert _keys("|".join((RHYTHM_A, RHYTHM_A, BRIDGE, RHYTHM_A))) == ["Bb major"]
+
+
+def test_empty_chart() -> None:
+    """A chart without chords has no keys, and the declared key stays home."""
+    assert local_keys([]).keys == ()
+    assert local_keys([], parse_key("Bb")).home == parse_key("Bb")
+
+
+def test_chart_without_readable_chords() -> None:
+    """Unreadable symbols alone give no keys."""
+    assert local_keys([KeyedChord(None, 4.0)] * 3).keys == (None, None, None)
+
+
+def test_no_chord_takes_the_key_around_it() -> None:
+    """A chord that cannot be read lies in the key of what comes before it, or after at the start."""
+    chords = [KeyedChord(read_symbol(text), 4.0) for text in ("N.C.", "Dm7", "G7", "N.C.", "Cmaj7", "N.C.")]
+    assert {str(key) for key in local_keys(chords).keys} == {"C major"}
+
+
+@pytest.mark.parametrize("declared", ["Bb major", "C minor", "D dorian", "Eb major"])
+def test_a_declared_key_that_fits_is_home(declared: str) -> None:
+    """A declared key in which the chart can be read is the home key, church modes as major or minor."""
+    charts = {
+        "Bb major": "Cm7|F7|Bb6|G7",
+        "C minor": "Cm7|Fm7|Dm7b5 G7|Cm7",
+        "D dorian": "Dm7|%|G7|Dm7",
+        "Eb major": "Abmaj7|Bb7|Cm7|%",
+    }
+    home = analysed(charts[declared], declared).home
+    assert home is not None
+    assert home.tonic == parse_key(declared).tonic
+
+
+@pytest.mark.parametrize("declared", ["E major", "F# minor", "Db major"])
+def test_a_wrongly_declared_key_is_reported_and_not_used(declared: str) -> None:
+    """A key far from the chart gives a finding, and the keys are those found without it."""
+    chart = "|".join((RHYTHM_A, RHYTHM_A, BRIDGE, RHYTHM_A))
+    analysis = analysed(chart, declared)
+    assert analysis.home == parse_key("Bb")
+    assert [finding.kind for finding in analysis.findings] == ["chord"]
+    assert declared in analysis.findings[0].text
+    assert "Bb major" in analysis.findings[0].text
+    assert {str(span.key) for span in analysis.spans} == {"Bb major"}
+
+
+def test_the_relative_key_of_a_signature_is_no_contradiction() -> None:
+    """A signature read as major over a minor chart is quietly put right."""
+    analysis = analysed("Cm6|%|Dm7b5|G7|Cm6|%|Dm7b5|G7|Cm6|%", "Eb major")
+    assert str(analysis.home) == "C minor"
+    assert analysis.findings == ()
+
+
+def test_a_declared_key_is_a_prior_not_a_cage() -> None:
+    """Passages that leave the declared key do so."""
+    assert _keys("Gmaj7|%|Gm7|C7|Fmaj7|%|Fm7|Bb7|Ebmaj7|%|Am7 D7|Gmaj7", "G major")[:3] == [
+        "G major",
+        "F major",
+        "Eb major",
+    ]
+
+
+def test_the_tonic_is_spelled_as_the_chart_spells_it() -> None:
+    """F# as a chord root gives F# major, Gb gives Gb major."""
+    assert _keys("F#maj7|%|G#m7|C#7|F#maj7|%") == ["F# major"]
+    assert _keys("Gbmaj7|%|Abm7|Db7|Gbmaj7|%") == ["Gb major"]
+
+
+SYMBOLS = st.sampled_from(
+    "C Dm7 G7 F#m7b5 Bdim7 Ab7alt E+ Asus4 C5 Bbmaj7 Ebm6 N.C. H7 %% C/E Db9 Gm(maj7) F#dim Cb7 E#m7 qwe".split()
+)
+KEYS = st.none() | st.sampled_from([Key("C"), Key("F#", "minor"), Key("D", "dorian"), Key("B", "locrian")])
+
+
+@given(st.lists(SYMBOLS, max_size=40), KEYS)
+@settings(max_examples=150, deadline=None)
+def test_any_sequence_of_symbols_has_an_analysis(symbols: list[str], key: Key | None) -> None:
+    """Nothing that stands in a chart makes the analysis raise; every chord has a key and numeral, unread ones do not."""
+    chart = "|".join(symbols) if symbols else "N.C."
+    analysis = analysed(chart, None if key is None else str(key))
+    for span in analysis.spans:
+        has_root = span.symbol is not None and span.symbol.root is not None
+        assert (span.numeral is not None) == has_root
+        assert span.key is not None or not any(other.numeral for other in analysis.spans)
+    for level in analysis.levels:
+        assert sum(span.end_ticks - span.onset_ticks for span in level) == sum(
+            span.length_ticks for span in analysis.spans
+        )
+
+
+READABLE = st.sampled_from("C Dm7 G7 F#m7b5 Bdim7 Ab7 E+ Asus4 Bbmaj7 Ebm6 C/E Db9 A7".split())
+
+
+@given(st.lists(READABLE, min_size=3, max_size=3), st.lists(st.sampled_from([1.0, 2.0, 4.0]), min_size=3, max_size=3))
+@settings(max_examples=25, deadline=None)
+def test_the_search_finds_the_least_cost(symbols: list[str], lengths: list[float]) -> None:
+    """The path that is found costs as little as the best of all 24 x 24 x 24, tried one by one (the slow oracle)."""
+    chords = [KeyedChord(read_symbol(text), length) for text, length in zip(symbols, lengths, strict=True)]
+    heard = [chord for chord in hear([chord.symbol for chord in chords]) if chord is not None]
+    problem = KeySearch(heard, chords)
+    for home, away in ((None, 0.0), (7, 0.3)):
+        best = min(problem.total(path, home, away) for path in itertools.product(range(24), repeat=3))
+        assert problem.total(problem.solve(home, away), home, away) == pytest.approx(best)

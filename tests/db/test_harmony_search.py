@@ -1,0 +1,281 @@
+"""Searching by harmony: progressions, roles, degrees and context against looking at every chord and note in turn."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from corpus.errors import QueryError
+from corpus.harmony.analysis import analyse
+from corpus.harmony.levels import LevelSpan
+from corpus.harmony.numerals import numeral_pattern
+from corpus.harmony.over import parse_function, parse_progression
+from corpus.harmony.role_symbols import parse_role
+from corpus.harmony.roles import APPROACHES, roles_of
+from corpus.match.context import Context
+from corpus.match.figure import Folds, figure_from_degrees, figure_from_intervals, figure_from_roles
+from corpus.model import Transcription
+from corpus.read.formats import pieces_of, read_piece
+from corpus.read.written import ReadingWishes
+from db.catalogue import Selection
+from db.connection import Database, open_database
+from db.search import Question, search, search_over
+from tests.db.helpers import is_sound, scalar, store_lines
+
+SEED = Path(__file__).parents[2] / "seed_data"
+
+
+@pytest.fixture(scope="module")
+def lines() -> list[Transcription]:
+    """The seed's lines that stand in two files."""
+    found = []
+    for name in ("walking_lines.abc", "nettle_soup_quellenberg.musicxml"):
+        path = SEED / name
+        found += [read_piece(piece, ReadingWishes()) for piece in pieces_of(path.read_bytes(), path.name)]
+    return found
+
+
+@pytest.fixture(scope="module")
+def stored(tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]) -> Iterator[Database]:
+    """These lines in a database, their IDs 1, 2, 3 …"""
+    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('harmony') / 'lines.db'}", create=True)
+    store_lines(database, lines)
+    yield database
+    database.close()
+
+
+def _joined(spans: tuple[LevelSpan, ...]) -> list[LevelSpan]:
+    joined: list[LevelSpan] = []
+    for span in spans:
+        if joined and (joined[-1].numeral, joined[-1].key) == (span.numeral, span.key):
+            joined[-1] = replace(joined[-1], end_ticks=span.end_ticks)
+        else:
+            joined.append(span)
+    return joined
+
+
+def _stretches(line: Transcription, text: str, level: int) -> list[tuple[int, int]]:
+    """Where a progression stands, by trying every chord: alternatives, any chord, one key throughout."""
+    spans = _joined(analyse(line).levels[level])
+    words = text.split()
+    found = []
+    for start in range(len(spans) - len(words) + 1):
+        here = spans[start : start + len(words)]
+        fits = all(
+            span.numeral is not None
+            and (word == "*" or any(numeral_pattern(w).matches(span.numeral) for w in word.split("|")))
+            for span, word in zip(here, words, strict=True)
+        )
+        if fits and len({span.key for span in here}) == 1:
+            found.append((here[0].onset_ticks, here[-1].end_ticks))
+    return found
+
+
+@pytest.mark.parametrize("level", [0, 1, 2, 3])
+@pytest.mark.parametrize(
+    "text", ["ii V I", "ii V", "V/ii ii V", "VI ii", "iii|I V/ii|vi ii V", "* ii V *", "I", "V/IV IV", "i iv", "I V I"]
+)
+def test_lines_over_a_progression_are_those_that_looking_at_every_chord_finds(
+    stored: Database, lines: list[Transcription], text: str, level: int
+) -> None:
+    """First and last note over each place, at every level."""
+    expected = []
+    for identity, line in enumerate(lines, start=1):
+        for start, end in _stretches(line, text, level):
+            inside = [i for i, note in enumerate(line.notes) if start <= note.onset_ticks < end]
+            if inside:
+                expected.append((identity, inside[0], inside[-1]))
+    context = Context(over=parse_progression(text), level=level)
+    with stored.reading() as connection:
+        answer = search_over(connection, context, Selection())
+        few = search_over(connection, context, Selection(), limit=3)
+    found = [(hit.entry.id, hit.occurrence.first, hit.occurrence.last) for hit in answer.hits]
+    assert found == expected
+    assert [(h.entry.id, h.occurrence.first, h.occurrence.last) for h in few.hits] == expected[:3]
+    assert few.total == len(expected)
+
+
+def test_the_progressions_of_the_form_are_there_to_be_found(stored: Database) -> None:
+    """Turnarounds, ii-Vs and the way to IV stand in the seed's tunes; nonsense does not."""
+    for text, some in (("ii V I", True), ("I V/ii ii V", True), ("V/IV IV", True), ("bII bIII bV", False)):
+        with stored.reading() as connection:
+            total = search_over(connection, Context(over=parse_progression(text)), Selection(), limit=1).total
+        assert (total > 0) is some, text
+
+
+@pytest.mark.parametrize(
+    "text", ["1 3", "3 5 b7", "approach 3", "chord scale chord", "outside *", "b9 1", "5 approach 1"]
+)
+@pytest.mark.parametrize("doubles", [False, True])
+def test_roles_are_found_where_every_note_has_them(
+    stored: Database, lines: list[Transcription], text: str, doubles: bool
+) -> None:
+    """Against the roles themselves, note by note; without doubles every hit begins where a plain line would have it."""
+    expected = []
+    for identity, line in enumerate(lines, start=1):
+        roles = roles_of(line, analyse(line).spans)
+        for first in range(len(line.notes) - len(text.split()) + 1):
+            stretch = range(first, first + len(text.split()))
+            if any(line.notes[i].pitch is None for i in stretch):
+                continue
+            wanted = [parse_role(word) for word in text.split()]
+            if all(
+                _is(roles[i], choice.symbols, choice.is_approach) for i, choice in zip(stretch, wanted, strict=True)
+            ):
+                expected.append((identity, first))
+    with stored.reading() as connection:
+        hits = search(connection, Question(figure_from_roles(text), Folds(doubles=doubles))).hits
+    found = [(hit.entry.id, hit.occurrence.first) for hit in hits]
+    if doubles:
+        assert len(found) > 0
+        return
+    assert found == expected
+
+
+def _is(role: object, symbols: str, is_approach: bool) -> bool:
+    from corpus.harmony.role_symbols import role_symbol
+    from corpus.harmony.roles import NoteRole
+
+    if not isinstance(role, NoteRole):
+        return False
+    return role_symbol(role) in symbols and (not is_approach or role.movement in APPROACHES)
+
+
+def test_degrees_are_found_in_the_local_key(stored: Database, lines: list[Transcription]) -> None:
+    """5 6 7 1 and 3 2 1, counted from the tonic of the key in force."""
+    for text, semitones in (("5 6", (7, 9)), ("3 2 1", (4, 2, 0)), ("b3 2", (3, 2))):
+        expected = []
+        for identity, line in enumerate(lines, start=1):
+            analysis = analyse(line)
+            degrees = []
+            for note in line.notes:
+                span = analysis.span_at(note.onset_ticks)
+                key = span.key if span and span.key else line.bars[note.bar_index].key
+                degrees.append(None if key is None or note.pitch is None else (note.pitch - key.tonic_pitch_class) % 12)
+            count = len(semitones)
+            expected += [
+                (identity, i) for i in range(len(degrees) - count + 1) if tuple(degrees[i : i + count]) == semitones
+            ]
+        with stored.reading() as connection:
+            hits = search(connection, Question(figure_from_degrees(text))).hits
+        assert [(hit.entry.id, hit.occurrence.first) for hit in hits] == expected
+        assert expected
+
+
+def test_context_narrows_a_figure_down(stored: Database, lines: list[Transcription]) -> None:
+    """Function under first and last note, roles it starts and lands on, bar of the form, beat, progression."""
+    figure = figure_from_intervals("-1 -2")
+    everything = _hits(stored, Question(figure))
+    for context in (
+        Context(first_over=parse_function("V")),
+        Context(last_over=parse_function("V|subV"), level=1),
+        Context(starts_on=parse_role("3")),
+        Context(lands_on=parse_role("1")),
+        Context(beat=Fraction(3)),
+        Context(form_bar=2),
+        Context(over=parse_progression("ii V")),
+    ):
+        found = _hits(stored, Question(figure, context=context))
+        expected = [hit for hit in everything if _stands(lines[hit[0] - 1], hit, context)]
+        assert found == expected
+        assert 0 < len(found) < len(everything), context
+
+
+def _hits(database: Database, question: Question) -> list[tuple[int, int, int]]:
+    with database.reading() as connection:
+        return [(h.entry.id, h.occurrence.first, h.occurrence.last) for h in search(connection, question).hits]
+
+
+def _stands(line: Transcription, hit: tuple[int, int, int], context: Context) -> bool:
+    """The context, asked of the analysis itself."""
+    from corpus.harmony.role_symbols import role_symbol
+
+    _, first, last = hit
+    analysis = analyse(line)
+    roles = roles_of(line, analysis.spans)
+
+    def function_at(index: int) -> LevelSpan | None:
+        tick = line.notes[index].onset_ticks
+        return next((s for s in analysis.levels[context.level] if s.onset_ticks <= tick < s.end_ticks), None)
+
+    for choice, index in ((context.first_over, first), (context.last_over, last)):
+        span = function_at(index)
+        if choice is not None and (span is None or not any(p.matches(span.numeral) for p in choice.step)):
+            return False
+    for role, index in ((context.starts_on, first), (context.lands_on, last)):
+        if role is not None and role_symbol(roles[index]) not in role.symbols:
+            return False
+    if context.beat is not None and line.beat_of(first) != context.beat:
+        return False
+    form = line.details.form
+    if context.form_bar is not None and form is not None:
+        pickups = 1 if line.bars[0].number == 0 else 0
+        if (line.notes[first].bar_index - pickups) % form.bars + 1 != context.form_bar:
+            return False
+    if context.over is None:
+        return True
+    onsets = line.notes[first].onset_ticks, line.notes[last].onset_ticks
+    return any(start <= onsets[0] and onsets[1] < end for start, end in _stretches(line, context.over.text, 0))
+
+
+@pytest.mark.parametrize("text", ["", "*", "ii V Q", "V|", "|", "*|V", " ".join(["ii"] * 40)])
+def test_progressions_that_cannot_be_read_are_refused(text: str) -> None:
+    """The error names the bad word or the limit."""
+    with pytest.raises(QueryError):
+        parse_progression(text)
+
+
+@pytest.mark.parametrize("text", ["1 h", "b8", "chordal", ""])
+def test_roles_that_cannot_be_read_are_refused(text: str) -> None:
+    """Unknown words and empty figures."""
+    with pytest.raises(QueryError):
+        figure_from_roles(text)
+
+
+def test_a_database_of_the_first_schema_is_upgraded_with_its_lines(tmp_path: Path, lines: list[Transcription]) -> None:
+    """Lines stored before roles and functions existed get them, in one step, and are found."""
+    from alembic import command
+    from alembic.config import Config
+
+    path = tmp_path / "old.db"
+    old = Database(f"sqlite:///{path}")
+    with old.writing() as connection:
+        config = Config()
+        config.set_main_option("script_location", "db:migrations")
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        _store_as_then(old, connection, lines[0])
+    old.close()
+    database = open_database(f"sqlite:///{path}")
+    assert scalar(database, "SELECT count(*) FROM harmony") == 4
+    assert scalar(database, "SELECT length(role) FROM reading") == len(lines[0].notes)
+    with database.reading() as connection:
+        assert search_over(connection, Context(over=parse_progression("ii V I")), Selection()).total > 0
+    assert is_sound(database)
+
+
+def _store_as_then(database: Database, connection: object, line: Transcription) -> None:
+    """A line stored with the columns of the first schema."""
+    import sqlalchemy as sa
+
+    from db.store import prepare
+
+    assert isinstance(connection, sa.Connection)
+    prepared = prepare(line)
+    connection.exec_driver_sql("INSERT INTO source VALUES (1, 'old.abc', 'hash', '', 1, '2026-01-01 00:00:00')")
+    columns = {"id": 1, "source_id": 1, "position": 0, "collection": "", "edited": "{}", **prepared.columns}
+    _insert(connection, "transcription", columns)
+    _insert(connection, "line", {"transcription_id": 1, "notes": prepared.notes, "layout": prepared.layout})
+    then = {name: text for name, text in prepared.readings.items() if not name.startswith(("role", "movement"))}
+    _insert(connection, "reading", {"transcription_id": 1, **then})
+
+
+def _insert(connection: object, table: str, row: dict[str, object]) -> None:
+    import sqlalchemy as sa
+
+    assert isinstance(connection, sa.Connection)
+    names = ", ".join(f'"{name}"' for name in row)
+    places = ", ".join(f":{name}" for name in row)
+    connection.execute(sa.text(f"INSERT INTO {table} ({names}) VALUES ({places})"), row)
