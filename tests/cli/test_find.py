@@ -111,7 +111,7 @@ def test_nothing_found_is_said_and_is_no_error(filled: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ((), "none is given"),
+        ((), "say which figure"),
         (("--notes", "C D", "--steps", "1"), "--notes and --steps are given"),
         (("--notes", "Q3 D3"), "unknown note name 'Q3'"),
         (("--intervals", "four"), "'four' is no interval"),
