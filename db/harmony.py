@@ -1,5 +1,6 @@
 """Harmony in the database: the stored functions and roles of lines, and the lines over a progression."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from itertools import accumulate
 
@@ -38,17 +39,21 @@ def ids_over(connection: sa.Connection, context: Context, selection: Selection) 
     if context.over is None:
         raise QueryError("no progression is asked for")
     conditions, values = selection.conditions()
+    join = " JOIN transcription t ON t.id = h.transcription_id" if conditions else ""
     where = " AND ".join(["h.level = :level", *conditions])
-    sql = f"SELECT t.id, h.functions FROM harmony h JOIN transcription t ON t.id = h.transcription_id WHERE {where}"
-    rows = connection.execute(sa.text(f"{sql} ORDER BY t.id"), {**values, "level": context.level}).all()
-    ends = list(accumulate(len(row.functions) + 1 for row in rows))
+    sql = f"SELECT h.transcription_id, h.functions FROM harmony h{join} WHERE {where} ORDER BY h.transcription_id"
+    rows = connection.execute(sa.text(sql), {**values, "level": context.level}).all()
+    if not rows:
+        return
+    ids, texts = zip(*rows, strict=True)
+    ends = list(accumulate(len(text) + 1 for text in texts))
     number = 0
     count = 0
-    for place in context.over.places("\n".join(row.functions for row in rows)):
-        while place >= ends[number]:
+    for place in context.over.places("\n".join(texts)):
+        if place >= ends[number]:
             if count:
-                yield rows[number].id, count
-            number, count = number + 1, 0
+                yield ids[number], count
+            number, count = bisect_right(ends, place), 0
         count += 1
     if count:
-        yield rows[number].id, count
+        yield ids[number], count

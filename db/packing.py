@@ -195,10 +195,27 @@ def unpack(details: Details, notes: bytes, layout: bytes) -> Transcription:
 
 
 def pack_indexes(indexes: Sequence[int]) -> bytes:
-    """Indexes as uint32, little-endian."""
-    return struct.pack(f"<{len(indexes)}I", *indexes)
+    """Rising indexes as the gaps between them, each in as many bytes as it has groups of seven bits (LEB128)."""
+    packed = bytearray()
+    before = 0
+    for index in indexes:
+        gap, before = index - before, index
+        while gap > 127:
+            packed.append(gap & 127 | 128)
+            gap >>= 7
+        packed.append(gap)
+    return bytes(packed)
 
 
 def unpack_indexes(packed: bytes) -> tuple[int, ...]:
     """The indexes that ``pack_indexes`` packed."""
-    return struct.unpack(f"<{len(packed) // 4}I", packed)
+    indexes: list[int] = []
+    index = gap = shift = 0
+    for byte in packed:
+        gap |= (byte & 127) << shift
+        shift += 7
+        if byte < 128:
+            index += gap
+            indexes.append(index)
+            gap = shift = 0
+    return tuple(indexes)

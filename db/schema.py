@@ -122,14 +122,16 @@ class ReadingRow(Base):
 class HarmonyRow(Base):
     """The functions of a line at one simplification level: see ``corpus.harmony.over.FunctionText``.
 
-    ``chord_indexes`` are uint32, little-endian. Lines without chords have no rows.
+    ``chord_indexes`` are packed by ``db.packing``. Lines without chords have no rows. Rows are stored in the order of
+    level and line, so that a search through one level reads nothing else.
     """
 
     __tablename__ = "harmony"
+    __table_args__ = ({"sqlite_with_rowid": False},)
 
-    transcription_id: Mapped[int] = mapped_column(
-        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
-    )
     level: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    transcription_id: Mapped[int] = mapped_column(
+        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False, index=True
+    )
     functions: Mapped[str]
     chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)

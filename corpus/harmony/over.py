@@ -113,12 +113,15 @@ class Progression:
 
     @cached_property
     def regex(self) -> re.Pattern[str]:
-        """Matches at every place of a function text where the progression stands, without consuming it."""
-        return re.compile(f"(?={''.join(map(_symbol_class, self.steps))})")
+        """Matches where the progression stands in a function text."""
+        return re.compile("".join(map(_symbol_class, self.steps)))
 
     def places(self, text: str) -> Iterator[int]:
         """Indexes of the symbols at which the progression begins, overlapping places included."""
-        return (match.start() for match in self.regex.finditer(text))
+        match = self.regex.search(text)
+        while match is not None:
+            yield match.start()
+            match = self.regex.search(text, match.start() + 1)
 
 
 @dataclass(frozen=True)

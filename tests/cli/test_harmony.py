@@ -139,7 +139,7 @@ def test_search_by_function_role_degree_and_context(turn: Run) -> None:
     assert turn("find", *figure, "--first-over", "V").json == []
     assert len(turn("find", *figure, "--over", "ii V|subV").json) == 1
     assert len(turn("find", *figure, "--starts-on", "1", "--beat", "1").json) == 2
-    assert turn("find", *figure, "--form-bar", "3").json == []
+    assert turn("find", *figure, "--form-bar", "4").json == []
     assert len(turn("find", "--over", "V I", "--level", "2", "--limit", "1").out.splitlines()) == 3
 
 

@@ -22,15 +22,17 @@ def upgrade() -> None:
         op.add_column("reading", sa.Column(name, sa.String, nullable=False, server_default=""))
     op.create_table(
         "harmony",
-        sa.Column("transcription_id", sa.Integer, nullable=False, autoincrement=False),
         sa.Column("level", sa.Integer, nullable=False, autoincrement=False),
+        sa.Column("transcription_id", sa.Integer, nullable=False, autoincrement=False),
         sa.Column("functions", sa.String, nullable=False),
         sa.Column("chord_indexes", sa.LargeBinary, nullable=False),
-        sa.PrimaryKeyConstraint("transcription_id", "level", name="pk_harmony"),
+        sa.PrimaryKeyConstraint("level", "transcription_id", name="pk_harmony"),
         sa.ForeignKeyConstraint(
             ["transcription_id"], ["transcription.id"], name="fk_harmony_transcription_id", ondelete="CASCADE"
         ),
+        sqlite_with_rowid=False,
     )
+    op.create_index("ix_harmony_transcription_id", "harmony", ["transcription_id"])
     for trigger in ("reading_inserted", "reading_deleted", "reading_updated"):
         op.execute(f"DROP TRIGGER {trigger}")
     for name in ("role", "role_collapsed"):
