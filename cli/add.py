@@ -4,12 +4,13 @@ import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace as replace_fields
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cli.options import DETAILS_PANEL, DatabaseOption, PlacesArgument, chosen, database_at
+from cli.options import DETAILS_PANEL, DatabaseOption, PlacesArgument, chosen, database_at, finite
+from corpus.errors import SystemTroubleError
 
 if TYPE_CHECKING:
     from corpus.harmony.chart import Chart
@@ -23,7 +24,13 @@ PartOption = Annotated[
     str | None, typer.Option("--part", metavar="PART", help="Part of a score, by number or name; voice of an ABC tune.")
 ]
 VoiceOption = Annotated[
-    str, typer.Option("--voice", metavar="top|bottom", help="Which of several notes at once is the line.")
+    str,
+    typer.Option(
+        "--voice",
+        metavar="top|bottom",
+        autocompletion=lambda: ["top", "bottom"],
+        help="Which of several notes at once is the line.",
+    ),
 ]
 
 
@@ -131,23 +138,26 @@ def _chart(path: Path | None) -> "Chart | None":
 
 
 def _typed(places: list[str]) -> bytes | None:
-    return sys.stdin.buffer.read() if "-" in places else None
+    if "-" not in places:
+        return None
+    return b"" if sys.stdin is None else sys.stdin.buffer.read()
 
 
 def _details(*values: Any) -> Any:
     from corpus.form import parse_form
     from corpus.model import Details
     from corpus.pitch import parse_key
+    from corpus.read.musicxml_details import clean_text
     from corpus.read.written import parse_meter
 
     title, player, instrument, recording, year, tempo, key, meter, form = values
     return Details(
-        title=title,
-        player=player,
-        instrument=instrument,
-        recording=recording,
+        title=clean_text(title),
+        player=clean_text(player),
+        instrument=clean_text(instrument),
+        recording=clean_text(recording),
         year=year,
-        tempo_bpm=tempo,
+        tempo_bpm=finite(tempo),
         key=parse_key(key) if key else None,
         meter=parse_meter(meter) if meter else None,
         form=parse_form(form) if form else None,
@@ -203,6 +213,10 @@ def _report_added(files: "list[InputFile]", reports: "Iterator[FileReport]") -> 
                 advance(report, notes, time.monotonic() - begun)
     except KeyboardInterrupt:
         stopped = True
+    except SystemTroubleError as error:
+        # What is finished stays: say how far it went before saying what went wrong.
+        _print_summary(done, len(files), stopped=True)
+        raise error
     _print_summary(done, len(files), stopped)
     if stopped:
         return 130
@@ -233,20 +247,21 @@ def _print_summary(done: "list[FileReport]", asked: int, stopped: bool) -> None:
     for line in aligned(rows):
         tell(line)
     _print_finding_kinds(done)
+    _print_skipped(done)
     _print_reasons(done)
     if stopped:
         tell(f"stopped: {len(done)} of {asked} files are finished and kept")
 
 
 def _print_findings(reports: "Iterable[FileReport]") -> None:
-    """Every finding, a line each."""
-    from cli.output import tell
+    """Every finding on standard output, a line each."""
+    from cli.output import say
 
     for report in reports:
         for piece in report.pieces:
             for finding in piece.findings:
                 place = f"{finding.place}: " if finding.place else ""
-                tell(f"  {piece.label}: {place}{finding.text} [{finding.kind}]")
+                say(f"{piece.label}: {place}{finding.text} [{finding.kind}]")
 
 
 def _print_finding_kinds(reports: "Iterable[FileReport]") -> None:
@@ -259,12 +274,25 @@ def _print_finding_kinds(reports: "Iterable[FileReport]") -> None:
             for kind in dict.fromkeys(finding.kind for finding in piece.findings):
                 of_kind = [finding for finding in piece.findings if finding.kind == kind]
                 place = f"{of_kind[0].place}: " if of_kind[0].place else ""
-                more = f" (and {_count(len(of_kind) - 1, 'more place')})" if len(of_kind) > 1 else ""
+                more = f" (and {_count(len(of_kind) - 1, 'place')} more)" if len(of_kind) > 1 else ""
                 lines.append(f"  {piece.label}: {place}{of_kind[0].text}{more} [{kind}]")
     for line in lines[:_MOST_FINDINGS_SHOWN]:
         tell(line)
     if len(lines) > _MOST_FINDINGS_SHOWN:
         tell(f"  … and {len(lines) - _MOST_FINDINGS_SHOWN:,} more such lines: 'wellworn show ID' tells them all")
+
+
+def _print_skipped(reports: "Iterable[FileReport]") -> None:
+    """Why files were skipped, and what was gone with those replaced, a line each up to a limit."""
+    from cli.output import tell
+
+    lines = [
+        f"  {r.state}: {r.file.name}: {r.reason}" for r in reports if r.state in ("skipped", "replaced") and r.reason
+    ]
+    for line in lines[:_MOST_FINDINGS_SHOWN]:
+        tell(line)
+    if len(lines) > _MOST_FINDINGS_SHOWN:
+        tell(f"  … and {len(lines) - _MOST_FINDINGS_SHOWN:,} more skipped")
 
 
 def _print_reasons(reports: "Iterable[FileReport]") -> int:
@@ -273,12 +301,12 @@ def _print_reasons(reports: "Iterable[FileReport]") -> int:
 
     count = 0
     for report in reports:
-        reasons = [piece.reason for piece in report.pieces if piece.reason] or (
-            [report.reason] if report.reason else []
-        )
-        if report.state == "skipped":
-            continue
+        reasons = [piece.reason for piece in report.pieces if piece.reason]
+        if not reasons and report.reason and report.state in ("failed", "changed"):
+            reasons = [report.reason]
         for reason in reasons:
             count += 1
-            tell(f"  {report.state if report.reason else 'refused'}: {report.file.name}: {reason}")
+            word = report.state if report.state in ("failed", "changed") else "refused"
+            is_named = PurePath(report.file.name).name in reason
+            tell(f"  {word}: {reason}" if is_named else f"  {word}: {report.file.name}: {reason}")
     return count

@@ -15,7 +15,9 @@ from cli.options import (
     TempoRangeOption,
     TuneOption,
     YearRangeOption,
+    chosen,
     database_at,
+    finite,
     selection_of,
 )
 
@@ -78,6 +80,7 @@ def edit(
     tempo: Annotated[float | None, typer.Option("--tempo", min=1, max=999, help="Quarters a minute.")] = None,
     key: Annotated[str | None, typer.Option("--key", help="'Bb major'; degrees follow.")] = None,
     form: Annotated[str | None, typer.Option("--form", help="'A8 A8 B8 A8'; choruses and sections follow.")] = None,
+    clear: Annotated[list[str] | None, typer.Option("--clear", metavar="year|tempo", help="Forget it.")] = None,
     db: DatabaseOption = None,
 ) -> None:
     """Set details of transcriptions by hand; they stay when the file is replaced. '' empties a text.
@@ -88,23 +91,25 @@ def edit(
     """
     from cli.output import tell
     from corpus.errors import QueryError
-    from db import store
+    from corpus.read.musicxml_details import clean_text
+    from db.editing import edit as edit_details
 
-    given = {
+    texts = {
         "title": title,
         "player": player,
         "collection": collection,
         "instrument": instrument,
         "recording": recording,
-        "year": year,
-        "tempo_bpm": tempo,
-        "key": key,
-        "form": form,
     }
+    given: dict[str, Any] = {name: None if text is None else clean_text(text) for name, text in texts.items()}
+    given |= {"year": year, "tempo_bpm": finite(tempo), "key": key, "form": form}
     changes = {name: value for name, value in given.items() if value is not None}
+    for name in clear or []:
+        column = chosen(name, ("year", "tempo"), "--clear")
+        changes["tempo_bpm" if column == "tempo" else column] = None
     if not changes:
         raise QueryError("nothing to change: give at least one of the options ('wellworn edit --help')")
-    count = store.edit(database_at(context, db), ids, changes)
+    count = edit_details(database_at(context, db), ids, changes)
     tell(f"{count} transcription{'' if count == 1 else 's'} edited")
 
 

@@ -8,6 +8,7 @@ Figures that overlap get rows of their own. Nothing depends on colour.
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from textwrap import wrap
 
 from corpus.match.exact import Occurrence
 from corpus.model import Bar, Transcription
@@ -49,6 +50,7 @@ class _Row:
 
     label: str
     bars: tuple[int, ...]
+    heading: str = ""
 
 
 def bars_a_row(transcription: Transcription) -> int:
@@ -69,8 +71,12 @@ def chorus_map(
     per_row: int | None = None,
     only: Collection[int] | None = None,
 ) -> list[str]:
-    """The lines of the map, of all choruses or ``only`` of those numbered, without the legend."""
+    """The lines of the map, of all choruses or ``only`` of those numbered, without the legend.
+
+    Symbols that do not fit their bar end in ``…`` and are written out below.
+    """
     per_row = per_row or bars_a_row(transcription)
+    width = cell_width(per_row)
     choruses = sorted({bar.chorus for bar in transcription.bars})
     lines: list[str] = []
     for number in choruses:
@@ -78,16 +84,33 @@ def chorus_map(
             continue
         if len(choruses) > 1:
             lines += [f"Chorus {number} of {choruses[-1]}", ""]
-        for row in _rows(transcription, number, per_row):
-            lines += _draw(transcription, marked, row, cell_width(per_row))
+        rows = list(_rows(transcription, number, per_row))
+        for row in rows:
+            lines += _draw(transcription, marked, row, width)
+        lines += _written_out(transcription, rows, width)
         lines.append("")
     return lines[:-1]
 
 
+def _written_out(transcription: Transcription, rows: Sequence[_Row], width: int) -> list[str]:
+    """The symbols of bars in which they did not fit."""
+    lines: list[str] = []
+    for index in (index for row in rows for index in row.bars):
+        if _chord_cell(transcription, index, width)[1]:
+            bar = transcription.bars[index]
+            end = bar.onset_ticks + bar.length_ticks
+            symbols = [chord.symbol for chord in transcription.chords_between(bar.onset_ticks, end)]
+            lines += wrap(f"bar {_number(bar)}: {'  '.join(symbols)}", MAP_WIDTH, initial_indent="  … ")
+    return lines
+
+
 def _rows(transcription: Transcription, chorus: int, per_row: int) -> Iterator[_Row]:
-    """Rows of at most ``per_row`` bars; a section begins a new one, and so does the bar after a pickup."""
+    """Rows of at most ``per_row`` bars; a section begins a new one, and so does the bar after a pickup.
+
+    The section is named at its first full bar.
+    """
     row: list[int] = []
-    label = ""
+    name = ""
     last_section = None
     for index, bar in enumerate(transcription.bars):
         if bar.chorus != chorus:
@@ -96,22 +119,27 @@ def _rows(transcription: Transcription, chorus: int, per_row: int) -> Iterator[_
         is_new = section is not last_section
         after_pickup = bool(row) and transcription.bars[row[-1]].number == 0
         if row and (is_new or len(row) == per_row or after_pickup):
-            yield _Row(label, tuple(row))
+            yield _row(transcription, name, row)
             row = []
         if not row:
-            name = f"[{section.label}]" if section and (is_new or after_pickup) else ""
-            label = _label(name, bar)
+            name = section.label if section and (is_new or after_pickup) and bar.number != 0 else ""
         last_section = section
         row.append(index)
     if row:
-        yield _Row(label, tuple(row))
+        yield _row(transcription, name, row)
 
 
-def _label(section: str, bar: Bar) -> str:
-    number = f"{bar.number}~{bar.pass_number}" if bar.pass_number > 1 else str(bar.number)
-    room = _LABEL_WIDTH - 1 - len(number)
-    name = section if len(section) < room or not section else f"{section[: max(room - 2, 0)]}]"
-    return f"{name:<{room}}{number} "
+def _number(bar: Bar) -> str:
+    return f"{bar.number}~{bar.pass_number}" if bar.pass_number > 1 else str(bar.number)
+
+
+def _row(transcription: Transcription, section: str, bars: Sequence[int]) -> _Row:
+    """A row with its label; a section's name that does not fit beside the bar's number stands above the row."""
+    number = _number(transcription.bars[bars[0]])
+    name = f"[{section}]" if section else ""
+    if len(name) + len(number) < _LABEL_WIDTH:
+        return _Row(f"{name}{number:>{_LABEL_WIDTH - 1 - len(name)}} ", tuple(bars))
+    return _Row(f"{number:>{_LABEL_WIDTH - 1}} ", tuple(bars), name[:MAP_WIDTH])
 
 
 def _column(bar: Bar, tick: int, width: int) -> int:
@@ -139,8 +167,9 @@ def _chord_cell(transcription: Transcription, index: int, width: int) -> tuple[s
 
 def _draw(transcription: Transcription, marked: Sequence[Marked], row: _Row, width: int) -> list[str]:
     cells = [_chord_cell(transcription, index, width) for index in row.bars]
-    shown = [cell if not rest else f"{cell[:-1]}+" for cell, rest in cells]
-    lines = [f"{row.label}|{'|'.join(shown)}|"]
+    shown = [cell if not rest else f"{cell[:-1]}…" for cell, rest in cells]
+    lines = [row.heading] if row.heading else []
+    lines.append(f"{row.label}|{'|'.join(shown)}|")
     lines += [f"{' ' * _LABEL_WIDTH} {lane.rstrip()}" for lane in _lanes(transcription, marked, row, width)]
     return lines
 
@@ -159,7 +188,8 @@ def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, wi
             full = len(row.bars) * (width + 1) - 2
             stop = max(_place(transcription, row, end, width) if ends_here else full, start)
             room = stop - start + 1
-            text = f"{mark.label if begins_here else '':-<{room}}"[:room]
+            # A mark that comes from the row before repeats its label after a hyphen, so that it can be told.
+            text = f"{mark.label if begins_here else f'-{mark.label}':-<{room}}"[:room]
             places.append((start, stop, text[:-1] + mark.closing if ends_here and room > 1 else text))
     lanes: list[list[str]] = []
     for start, stop, text in sorted(places):

@@ -107,7 +107,7 @@ def find(
     from cli import output
     from corpus.match.figure import Folds
 
-    output.one_of(json, csv)
+    output.one_of(json, csv, show_map)
     folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
@@ -124,7 +124,7 @@ def find(
         output.print_csv(fields, output.HIT_COLUMNS)
     else:
         print_hits(answer)
-    if show_map and not (json or csv):
+    if show_map:
         print_maps(answer, asked)
     output.tell(_total(answer, asked))
 

@@ -4,9 +4,11 @@ Exit codes: 0 done, 1 the system refused (disk full, database locked), 2 somethi
 Ctrl-C.
 """
 
+import errno
 import io
 import os
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -59,20 +61,40 @@ app.command("chart")(harmony.chart)
 app.command("demo")(demo.demo)
 
 
+def _run() -> None:
+    """Run the application and write out what it said, so that a full disk is noticed here."""
+    try:
+        app()
+    finally:
+        sys.stdout.flush()
+
+
 def main() -> None:
     """Run the command line and map errors to exit codes."""
+    # A stream that was closed before we started (wellworn list >&-) is one that nobody reads.
+    sys.stdout = sys.stdout or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
+    sys.stderr = sys.stderr or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without our letters shows ?, not a traceback
     try:
-        app()
+        _run()
     except WellwornError as error:
         print(f"wellworn: {error}", file=sys.stderr)  # noqa: T201 (rich may not be loaded, and need not be)
         raise SystemExit(error.exit_code) from error
+    except UnicodeEncodeError as error:
+        print("wellworn: a word of the command line is not in UTF-8: type it again", file=sys.stderr)  # noqa: T201
+        raise SystemExit(2) from error
     except BrokenPipeError:
         # The reader of our output has left (head, less): nothing is wrong, and nothing more can be said.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        print("wellworn: standard output cannot be written: no space left", file=sys.stderr)  # noqa: T201
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(1) from error
     except KeyboardInterrupt:
         raise SystemExit(130) from None
 

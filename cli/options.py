@@ -24,13 +24,14 @@ DETAILS_PANEL = "Details that the file does not say"
 DatabaseOption = Annotated[
     str | None,
     typer.Option(
-        "--db", metavar="PLACE", help="Database: a file or a SQLAlchemy URL (else WELLWORN_DB, else your own)."
+        "--db", metavar="PLACE", help="Database: a file, or a database URL (else WELLWORN_DB, else your own)."
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="JSON on standard output.", rich_help_panel=OUTPUT_PANEL)]
 CsvOption = Annotated[bool, typer.Option("--csv", help="CSV on standard output.", rich_help_panel=OUTPUT_PANEL)]
 LimitOption = Annotated[
-    int | None, typer.Option("--limit", min=1, help="Show at most so many.", rich_help_panel=OUTPUT_PANEL)
+    int | None,
+    typer.Option("--limit", min=1, max=1_000_000_000, help="Show at most so many.", rich_help_panel=OUTPUT_PANEL),
 ]
 
 NotesOption = Annotated[
@@ -45,7 +46,9 @@ IntervalsOption = Annotated[
 ]
 StepsOption = Annotated[
     str | None,
-    typer.Option("--steps", help='Letter names between neighbours: "+2 +1 0".', rich_help_panel=FIGURE_PANEL),
+    typer.Option(
+        "--steps", help='Letter names between neighbours, a third is +2: "+2 +1 0".', rich_help_panel=FIGURE_PANEL
+    ),
 ]
 ContourOption = Annotated[
     str | None,
@@ -128,7 +131,11 @@ BeatOption = Annotated[
 IgnoreOption = Annotated[
     str,
     typer.Option(
-        "--ignore", metavar="FOLDS", help="Ignore octaves, doubles, mode (a list).", rich_help_panel=MATCHING_PANEL
+        "--ignore",
+        metavar="octaves,doubles,mode",
+        autocompletion=lambda: ["octaves", "doubles", "mode", "octaves,doubles", "octaves,doubles,mode"],
+        help="What may differ: any of octaves, doubles, mode.",
+        rich_help_panel=MATCHING_PANEL,
     ),
 ]
 RhythmOption = Annotated[
@@ -136,6 +143,7 @@ RhythmOption = Annotated[
     typer.Option(
         "--rhythm",
         metavar="any|stretched|same",
+        autocompletion=lambda: ["any", "stretched", "same"],
         help="Ignore rhythm, or want the same proportions, or the same rhythm.",
         rich_help_panel=MATCHING_PANEL,
     ),
@@ -161,10 +169,13 @@ YearRangeOption = Annotated[
 
 PlacesArgument = Annotated[
     list[str],
-    typer.Argument(metavar="PATH…", help="Files, folders, globs, - for ABC on standard input, music21:NAME."),
+    typer.Argument(metavar="PATH…", help="Files, folders, patterns (*.abc), - for typed ABC, music21:NAME."),
 ]
-IdArgument = Annotated[int, typer.Argument(metavar="ID", min=1, help="The transcription's ID ('wellworn list').")]
-IdsArgument = Annotated[list[int], typer.Argument(metavar="ID…", min=1, help="IDs of transcriptions.")]
+_LARGEST_ID = 2**62
+IdArgument = Annotated[
+    int, typer.Argument(metavar="ID", min=1, max=_LARGEST_ID, help="The transcription's ID ('wellworn list').")
+]
+IdsArgument = Annotated[list[int], typer.Argument(metavar="ID…", min=1, max=_LARGEST_ID, help="IDs of transcriptions.")]
 
 
 def database_place(context: typer.Context, option: str | None) -> str | None:
@@ -189,7 +200,8 @@ def parse_range(text: str, what: str) -> tuple[float | None, float | None]:
         return None, None
     match = re.fullmatch(r"\s*(\d{1,6}(?:\.\d+)?)?\s*([-–])?\s*(\d{1,6}(?:\.\d+)?)?\s*", text)
     if match is None or (match[1] is None and match[3] is None):
-        raise QueryError(f"{what} {text!r} is no range: write 120-200, 120-, -200 or 180")
+        example = "1990-1999, 1990-, -1999 or 1994" if what == "--year" else "120-200, 120-, -200 or 180"
+        raise QueryError(f"{what} {text!r} is no range: write {example}")
     low = float(match[1]) if match[1] else None
     high = float(match[3]) if match[3] else (low if match[2] is None else None)
     if low is not None and high is not None and low > high:
@@ -305,6 +317,13 @@ def one_figure(database: "Database", like: tuple[int, str] | None, **typed: str 
         return figure_like(database, like)
     figures = typed_figures(*([text] if text is not None else [] for text in typed.values()))
     return figures[0] if figures else None
+
+
+def finite(value: float | None) -> float | None:
+    """A number that is one. Raises QueryError for NaN."""
+    if value is not None and value != value:
+        raise QueryError("a tempo must be a number of quarters a minute")
+    return value
 
 
 def chosen(text: str, choices: Sequence[str], option: str) -> str:

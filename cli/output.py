@@ -66,10 +66,11 @@ def print_table(headings: Sequence[str], rows: Iterable[Sequence[str]], right: C
     console().print(table)
 
 
-def one_of(as_json: bool, as_csv: bool) -> None:
-    """Raises QueryError when both machine formats are asked for."""
-    if as_json and as_csv:
-        raise QueryError("--json and --csv exclude each other: choose one")
+def one_of(as_json: bool, as_csv: bool, as_map: bool = False) -> None:
+    """Raises QueryError when more than one way of showing is asked for."""
+    asked = [name for name, wanted in (("--json", as_json), ("--csv", as_csv), ("--map", as_map)) if wanted]
+    if len(asked) > 1:
+        raise QueryError(f"{' and '.join(asked)} exclude each other: choose one")
 
 
 def print_json(value: Any) -> None:

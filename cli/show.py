@@ -96,7 +96,8 @@ def _head(entry: "Entry") -> list[str]:
         f"{entry.note_count} notes",
     ]
     known = " · ".join(fact for fact in facts if fact)
-    return [f"{entry.id}  {details.title}{by}", *wrap(known, 80, initial_indent="   ", subsequent_indent="   ")]
+    heading = wrap(f"{entry.id}  {details.title}{by}", 80, subsequent_indent="   ")
+    return [*heading, *wrap(known, 80, initial_indent="   ", subsequent_indent="   ")]
 
 
 def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, ...]]:
@@ -189,8 +190,9 @@ def map_chorus(
     marked = _marked(line, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))
     named = _named_progressions(line) if (not figures if progressions is None else progressions) else []
     drawn = line if level is None else _with_numerals(line, level)
-    lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, _only(line, chorus))]
-    for text in [*lines, *_legend(line, marked)]:
+    only = _only(line, chorus)
+    lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]
+    for text in [*lines, *_legend(line, marked, only)]:
         say(text)
 
 
@@ -233,17 +235,21 @@ def _marked(transcription: "Transcription", figures: "Sequence[Figure]", folds: 
     ]
 
 
-def _legend(transcription: "Transcription", marked: "Sequence[Marked]") -> list[str]:
-    from cli.output import transposition_words
+def _legend(line: "Transcription", marked: "Sequence[Marked]", only: list[int] | None) -> list[str]:
+    """The figures by letter, with their places in the choruses that are drawn."""
+    from cli.output import bar_text, transposition_words
 
     lines: list[str] = []
     for figure in marked:
         places = []
         for occurrence in figure.occurrences:
-            bar = transcription.bar_of(occurrence.first)
-            beat = float(transcription.beat_of(occurrence.first))
-            words = transposition_words(occurrence.transposed)
-            places.append(f"bar {bar.number} beat {beat:.4g}{' ' if words else ''}{words}")
-        lines += ["", f"{figure.label} = {figure.name}: {len(places)} place{'' if len(places) == 1 else 's'}"]
-        lines += [f"    {place}" for place in places]
+            bar = line.bar_of(occurrence.first)
+            if only is None or bar.chorus in only:
+                beat = float(line.beat_of(occurrence.first))
+                place = f"bar {bar_text(bar.number, bar.pass_number)} beat {beat:.4g}"
+                places.append(f"    {place} {transposition_words(occurrence.transposed)}".rstrip())
+        count = f"{len(places)} place{'' if len(places) == 1 else 's'}"
+        elsewhere = len(figure.occurrences) - len(places)
+        more = f", {elsewhere} in other choruses" if elsewhere else ""
+        lines += ["", *wrap(f"{figure.label} = {figure.name}: {count}{more}", 80, subsequent_indent="    "), *places]
     return lines

@@ -115,8 +115,9 @@ def _meter(transcription: Transcription) -> Iterator[Finding]:
             continue  # before a repeat that goes back to the pickup
         told.add((bar.number, bar.length_ticks))
         held = _beats(bar.length_ticks, bar)
-        amount = "only" if short[index] > 0 else "as much as"
-        yield Finding("meter", f"the bar holds {amount} {held} beats of {bar.meter}", bar.number, None, bar.pass_number)
+        beats = "beat" if held == "1" else "beats"
+        text = f"the bar holds {held} {beats}, {'less' if short[index] > 0 else 'more'} than {bar.meter}"
+        yield Finding("meter", text, bar.number, None, bar.pass_number)
 
 
 def _range(transcription: Transcription) -> Iterator[Finding]:
@@ -188,9 +189,9 @@ def _leap(transcription: Transcription) -> Iterator[Finding]:
 
 
 def _stands_apart(before: int, here: int, following: int) -> bool:
-    """Whether a note leaps away and back by more than a fifth, while an octave nearer it would lie within a third."""
+    """Whether a note leaps away and back by a major sixth or more, while an octave nearer it would fit in by steps."""
     away, back = here - before, following - here
-    if min(abs(away), abs(back)) <= 7 or away * back >= 0:
+    if min(abs(away), abs(back)) < 9 or away * back >= 0:
         return False
     nearer = here - 12 if away > 0 else here + 12
-    return abs(nearer - before) <= 4 and abs(nearer - following) <= 4
+    return abs(nearer - before) <= 3 and abs(nearer - following) <= 3

@@ -27,6 +27,10 @@ class CorpusError(WellwornError):
     """A database that does not hold what was asked for, or must not be touched: unknown ID, newer schema."""
 
 
+class AlreadyThereError(CorpusError):
+    """The same content is in the database already."""
+
+
 class SystemTroubleError(WellwornError):
     """The system refused: a full disk, a read-only file, a locked database."""
 

@@ -17,13 +17,15 @@ def with_key(transcription: Transcription, key: Key | None) -> Transcription:
 
 
 def with_form(transcription: Transcription, form: Form | None) -> Transcription:
-    """The transcription over a form: choruses numbered by it, and sections too where it names them."""
+    """The transcription over a form, which numbers its choruses.
+
+    Sections follow the form unless the file marked its own.
+    """
     numbers = chorus_numbers(transcription.bars, form)
     bars = tuple(replace(bar, chorus=chorus) for bar, chorus in zip(transcription.bars, numbers, strict=True))
-    sections = sections_from_form(bars, form) if form is not None else ()
-    return replace(
-        transcription,
-        details=replace(transcription.details, form=form),
-        bars=bars,
-        sections=sections or transcription.sections,
-    )
+    before = transcription.details.form
+    from_form = () if before is None else sections_from_form(transcription.bars, before)
+    sections = transcription.sections
+    if sections == from_form:
+        sections = () if form is None else sections_from_form(bars, form)
+    return replace(transcription, details=replace(transcription.details, form=form), bars=bars, sections=sections)

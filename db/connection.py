@@ -4,6 +4,7 @@ SQLite settings: write-ahead log (readers never wait for a writer), foreign keys
 processes that add at once wait for each other.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -33,12 +34,22 @@ def _casefold(text: str | None) -> str:
     return (text or "").casefold()
 
 
+def _is_out_of_reach(file: Path) -> bool:
+    """Whether a database can only be read: it stands in a folder without write access, and no log holds more of it."""
+    log = file.with_name(f"{file.name}-wal")
+    has_log = log.exists() and log.stat().st_size > 0
+    return file.exists() and not os.access(file.parent, os.W_OK) and not has_log
+
+
 class Database:
     """An open database. ``reading`` and ``writing`` give a connection inside a transaction."""
 
     def __init__(self, url: str) -> None:
         self.url = url
         self.file = file_of(url)
+        if self.file is not None and _is_out_of_reach(self.file):
+            # SQLite cannot keep its log beside a file in a folder that may not be written: read it as it stands.
+            url = f"sqlite:///file:{self.file}?mode=ro&immutable=1&uri=true"
         try:
             self._engine = sa.create_engine(url, connect_args=self._connect_arguments(url))
         except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
@@ -86,17 +97,20 @@ class Database:
     def schema(self) -> str | None:
         """The schema's number, or None when this database holds nothing of ours."""
         with plain_errors(self.name), self._engine.connect() as connection:
-            tables = connection.exec_driver_sql(
-                "SELECT name FROM sqlite_master WHERE type = 'table' AND name = 'alembic_version'"
-            ).all()
-            if not tables:
-                return None
-            row = connection.exec_driver_sql("SELECT version_num FROM alembic_version").first()
-            return None if row is None else str(row[0])
+            return _version(connection) if "alembic_version" in _tables(connection) else None
 
     def close(self) -> None:
         """Give all connections back."""
         self._engine.dispose()
+
+
+def _tables(connection: sa.Connection) -> set[str]:
+    return set(connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars())
+
+
+def _version(connection: sa.Connection) -> str | None:
+    row = connection.exec_driver_sql("SELECT version_num FROM alembic_version").first()
+    return None if row is None else str(row[0])
 
 
 def _in_transaction(connection: sa.Connection) -> bool:
@@ -123,6 +137,7 @@ def _in_words(name: str, cause: str) -> WellwornError:
         "disk I/O": "cannot be written: the disk reports an error or is full (nothing was half-written)",
         "locked": "is in use by another process: wait until it has finished and try again",
         "malformed": "is damaged: restore a backup",
+        "vtable": "is damaged: restore a backup",
     }
     for words, hint in hints.items():
         if words in cause:
@@ -174,11 +189,15 @@ def _migrate(database: Database, is_new: bool) -> None:
 
     if is_new:
         with plain_errors(database.name), database._engine.connect() as connection:
-            tables = connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
-            if tables:
-                raise CorpusError(f"{database.name} is a database of another program: choose another file with --db")
-            connection.exec_driver_sql("PRAGMA journal_mode = WAL")
+            if not _tables(connection):
+                connection.exec_driver_sql("PRAGMA journal_mode = WAL")
     with database.writing() as connection:
+        # Another process may have made or upgraded the database while this one waited for its turn.
+        tables = _tables(connection)
+        if tables and "alembic_version" not in tables:
+            raise CorpusError(f"{database.name} is a database of another program: choose another file with --db")
+        if tables and _version(connection) == SCHEMA:
+            return
         config = Config()
         config.set_main_option("script_location", "db:migrations")
         config.attributes["connection"] = connection

@@ -13,13 +13,13 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from corpus.errors import SystemTroubleError, WellwornError
+from corpus.errors import AlreadyThereError, SystemTroubleError, WellwornError
 from corpus.model import Finding
 from corpus.read.formats import Piece, pieces_of
 from corpus.read.written import ReadingWishes
 from db.connection import Database
 from db.paths import InputFile
-from db.store import SourceFile, add_source, known
+from db.store import SourceFile, Stored, add_source, known
 from db.workers import PieceResult, read_pieces, worker_pool
 
 State = Literal["added", "replaced", "skipped", "changed", "failed"]
@@ -141,7 +141,8 @@ def _begin(
             state = known(connection, source)
         if state.state == "same" or source.content_hash in under_way:
             elsewhere = f" as {state.name}" if state.name and state.name != file.name else ""
-            return _Pending(file, report=FileReport(file, "skipped", f"already there{elsewhere}"))
+            pieces = tuple(PieceReport(label, reason=reason) for label, reason in state.refused)
+            return _Pending(file, report=FileReport(file, "skipped", f"already there{elsewhere}", pieces=pieces))
         if state.state == "changed" and not options.replace_older:
             reason = "changed since it was added: add it again with --replace to replace the stored lines"
             return _Pending(file, report=FileReport(file, "changed", reason))
@@ -163,18 +164,32 @@ def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> Fi
     if not lines:
         reason = results[0].reason if results else "no lines in it"
         return FileReport(pending.file, "failed", reason, pieces=pieces, is_trouble=trouble)
-    doubtful = [piece for piece in pieces if piece.findings]
+    # What a reader left out is no fault of the music: only the checks' own findings count here.
+    doubtful = [(piece, f) for piece in pieces for f in piece.findings if f.kind != "reading"]
     if options.is_strict and doubtful:
-        first = doubtful[0]
-        count = sum(len(piece.findings) for piece in doubtful)
-        place = f"{first.findings[0].place}: " if first.findings[0].place else ""
-        reason = f"{count} finding(s), with --strict none is let pass; {first.label}: {place}{first.findings[0].text}"
+        piece, finding = doubtful[0]
+        place = f"{finding.place}: " if finding.place else ""
+        count = "a finding" if len(doubtful) == 1 else f"{len(doubtful)} findings"
+        reason = f"{count}, and --strict lets none pass; {piece.label}: {place}{finding.text}"
         return FileReport(pending.file, "failed", reason, pieces=pieces)
     collection = options.collection or pending.file.collection
-    ids = add_source(database, pending.source, lines, collection, options.replace_older)
+    refused = [(piece.label, piece.reason) for piece in pieces if piece.reason]
+    try:
+        stored = add_source(database, pending.source, lines, collection, options.replace_older, refused)
+    except AlreadyThereError as error:
+        return FileReport(pending.file, "skipped", str(error))  # another process was faster
     notes = sum(line.columns["note_count"] for line in lines)
     state: State = "replaced" if pending.replaces else "added"
-    return FileReport(pending.file, state, "", tuple(ids), notes, pieces, trouble)
+    return FileReport(pending.file, state, _gone(stored), stored.ids, notes, pieces, trouble)
+
+
+def _gone(stored: Stored) -> str:
+    """Words for lines of an older state that are gone, when something had been edited in them."""
+    edited = [line for line in stored.gone if line.edited["set"]]
+    if not edited:
+        return ""
+    names = ", ".join(f"{line.id} {line.details['title']}" for line in edited)
+    return f"no longer in the file, and gone with what was edited in them: {names}"
 
 
 def check_files(files: Iterable[InputFile], wishes: ReadingWishes) -> Iterator[FileReport]:

@@ -4,6 +4,7 @@ import difflib
 import glob
 import hashlib
 import importlib.util
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,15 +45,17 @@ class InputFile:
         if self.data is not None:
             return self.data
         assert self.path is not None
-        size = self.byte_count
-        if size > LARGEST_FILE_BYTES:
-            raise ReadingError(
-                f"{self.path.name} has {size >> 20} MB; at most {LARGEST_FILE_BYTES >> 20} MB are read: split it"
-            )
         try:
+            if not self.path.is_file():
+                raise ReadingError(f"{self.path.name} is no file: a pipe or device cannot be read, use - for typed ABC")
+            size = self.byte_count
+            if size > LARGEST_FILE_BYTES:
+                raise ReadingError(
+                    f"{self.path.name} has {size >> 20} MB; at most {LARGEST_FILE_BYTES >> 20} MB are read: split it"
+                )
             return self.path.read_bytes()
         except OSError as error:
-            raise SystemTroubleError(f"{self.path} cannot be read: {error.strerror}") from error
+            raise SystemTroubleError(f"{self.path.name} cannot be read: {error.strerror}") from error
 
 
 def music21_collections() -> dict[str, Path]:
@@ -98,7 +101,12 @@ def _expand_one(place: str, typed: bytes | None) -> Iterable[InputFile]:
         return [InputFile(f"{TYPED_NAME} {digest}", None, typed or b"")]
     if place.startswith(MUSIC21_PREFIX):
         return _of_music21(place.removeprefix(MUSIC21_PREFIX))
-    path = Path(place).expanduser()
+    if not place.strip():
+        raise ReadingError("an empty name is no file: name files or folders")
+    try:
+        path = Path(place).expanduser()
+    except RuntimeError as error:
+        raise ReadingError(f"{place}: there is no such user's folder") from error
     if path.is_dir():
         paths = _files_in(path)
         if not paths:
@@ -110,4 +118,9 @@ def _expand_one(place: str, typed: bytes | None) -> Iterable[InputFile]:
         paths = [Path(found) for found in matches if Path(found).is_file()]
         if not paths:
             raise ReadingError(f"{place}: there is no such file or folder")
-    return [InputFile(str(found.absolute()), found) for found in paths]
+    return [InputFile(_name_of(found), found) for found in paths]
+
+
+def _name_of(path: Path) -> str:
+    """A file's full name without detours; bytes that are no UTF-8 are written as escapes."""
+    return os.fsencode(os.path.abspath(path)).decode("utf-8", "backslashreplace")  # noqa: PTH100 (resolves no links)

@@ -52,6 +52,8 @@ class Source(Base):
     part: Mapped[str] = mapped_column(String(200))
     byte_count: Mapped[int]
     added_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+    refused: Mapped[list[list[str]]] = mapped_column(JSON, server_default="[]")
+    """Pieces of the file that could not be read: pairs of label and reason."""
 
 
 class TranscriptionRow(Base):
@@ -76,7 +78,8 @@ class TranscriptionRow(Base):
     note_count: Mapped[int]
     bar_count: Mapped[int]
     edited: Mapped[dict[str, Any]] = mapped_column(JSON)
-    """Details that the user set by hand after adding, by name: they survive a replacement of the file."""
+    """What the user set by hand after adding: ``set`` and ``was``, new and old values by name. It survives a
+    replacement of the file."""
 
 
 class LineRow(Base):

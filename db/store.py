@@ -1,36 +1,24 @@
-"""Adding, replacing, editing and removing: every change is one transaction.
+"""Adding and removing: every change is one transaction.
 
 ``prepare`` does the costly part (readings, packing) without a database, so that it can run in another process.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
-from typing import Any, Final, Literal
+from typing import Any, Literal
 
 import sqlalchemy as sa
 
-from corpus.errors import CorpusError, QueryError
+from corpus.errors import AlreadyThereError, CorpusError
 from corpus.form import parse_form
 from corpus.model import Transcription
 from corpus.pitch import parse_key
 from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
 from db.connection import Database
 from db.packing import pack_indexes, pack_layout, pack_notes
+from db.replacing import EDITABLE, OldLine, PreparedLine, match_lines
 from db.schema import HarmonyRow, LineRow, ReadingRow, Source, TranscriptionRow
-
-_EDITABLE: Final = ("title", "player", "collection", "instrument", "recording", "year", "tempo_bpm", "key", "form")
-
-
-@dataclass(frozen=True, slots=True)
-class PreparedLine:
-    """A transcription as it is stored: column values, readings, packed notes and layout, functions by level."""
-
-    columns: Mapping[str, Any]
-    readings: Mapping[str, str]
-    notes: bytes
-    layout: bytes
-    functions: Sequence[tuple[str, bytes]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +38,15 @@ class Known:
     state: Literal["new", "same", "changed"]
     name: str = ""
     added_at: datetime | None = None
+    refused: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """What became of a file: the IDs of its lines, and lines of its older state that none of the new ones follows."""
+
+    ids: tuple[int, ...]
+    gone: tuple[OldLine, ...] = ()
 
 
 def prepare(transcription: Transcription) -> PreparedLine:
@@ -96,10 +93,11 @@ def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list
 
 def known(connection: sa.Connection, source: SourceFile) -> Known:
     """What the database knows of a file."""
-    columns = (Source.name, Source.added_at)
+    columns = (Source.name, Source.added_at, Source.refused)
     same = connection.execute(sa.select(*columns).where(Source.content_hash == source.content_hash)).first()
     if same is not None:
-        return Known("same", same.name, same.added_at)
+        refused = tuple((label, reason) for label, reason in same.refused)
+        return Known("same", same.name, same.added_at, refused)
     older = connection.execute(
         sa.select(*columns).where(Source.name == source.name, Source.part == source.part).order_by(Source.id.desc())
     ).first()
@@ -107,26 +105,36 @@ def known(connection: sa.Connection, source: SourceFile) -> Known:
 
 
 def add_source(
-    database: Database, source: SourceFile, lines: Sequence[PreparedLine], collection: str, replace_older: bool = False
-) -> list[int]:
-    """Store a file's lines in one transaction and return their IDs.
+    database: Database,
+    source: SourceFile,
+    lines: Sequence[PreparedLine],
+    collection: str,
+    replace_older: bool = False,
+    refused: Sequence[tuple[str, str]] = (),
+) -> Stored:
+    """Store a file's lines in one transaction; ``refused`` are label and reason of pieces that could not be read.
 
-    With ``replace_older`` an older state of the same file makes way: line for line the IDs stay, and so do details
-    that were edited by hand. Raises CorpusError when the file is there already, or an older state is in the way.
+    With ``replace_older`` an older state of the same file makes way (see ``db.replacing``). Raises AlreadyThereError
+    when the content is there already, CorpusError when an older state is in the way.
     """
     with database.writing() as connection:
         state = known(connection, source)
         if state.state == "same":
-            raise CorpusError(f"{source.name} is there already (as {state.name})")
-        kept: dict[int, tuple[int, Mapping[str, Any]]] = {}
+            raise AlreadyThereError(f"already there as {state.name}")
+        old: list[OldLine] = []
         if state.state == "changed":
             if not replace_older:
                 raise CorpusError(f"{source.name} has changed since it was added: replace it with --replace")
-            kept = _take_out(connection, source)
+            old = _take_out(connection, source)
         source_id = connection.execute(
-            sa.insert(Source).values(**asdict(source), added_at=datetime.now(UTC)).returning(Source.id)
+            sa.insert(Source)
+            .values(**asdict(source), added_at=datetime.now(UTC), refused=[list(pair) for pair in refused])
+            .returning(Source.id)
         ).scalar_one()
-        return _insert_lines(connection, source_id, lines, collection, kept)
+        successors = match_lines(old, lines)
+        ids = _insert_lines(connection, source_id, lines, collection, old, successors)
+        kept = {line.id for line in successors if line is not None}
+        return Stored(tuple(ids), tuple(line for line in old if line.id not in kept))
 
 
 def _insert_lines(
@@ -134,30 +142,20 @@ def _insert_lines(
     source_id: int,
     lines: Sequence[PreparedLine],
     collection: str,
-    kept: Mapping[int, tuple[int, Mapping[str, Any]]],
+    old: Sequence[OldLine],
+    successors: Sequence[OldLine | None],
 ) -> list[int]:
     newest = connection.execute(sa.select(sa.func.coalesce(sa.func.max(TranscriptionRow.id), 0))).scalar_one()
-    following = max([newest, *(old_id for old_id, _ in kept.values())])
+    following = max([newest, *(line.id for line in old)])
     rows, line_rows, reading_rows, harmony_rows, ids = [], [], [], [], []
-    for position, line in enumerate(lines):
-        edited: Mapping[str, Any] = {}
-        if position in kept:
-            identity, edited = kept[position]
-        else:
-            following += 1
-            identity = following
+    for position, (line, before) in enumerate(zip(lines, successors, strict=True)):
+        following += before is None
+        identity = following if before is None else before.id
         ids.append(identity)
-        rows.append(
-            {
-                "id": identity,
-                "source_id": source_id,
-                "position": position,
-                "collection": collection,
-                **line.columns,
-                **edited,
-                "edited": dict(edited),
-            }
-        )
+        known_of_it = {**line.columns, "collection": collection}
+        columns = known_of_it if before is None else before.carried_over(known_of_it)
+        edited = {"set": {}, "was": {}} if before is None else before.edited
+        rows.append({"id": identity, "source_id": source_id, "position": position, **columns, "edited": edited})
         line_rows.append({"transcription_id": identity, "notes": line.notes, "layout": line.layout})
         reading_rows.append({"transcription_id": identity, **line.readings})
         harmony_rows += _harmony_rows(identity, line)
@@ -167,7 +165,29 @@ def _insert_lines(
         connection.execute(sa.insert(ReadingRow), reading_rows)
     if harmony_rows:
         connection.execute(sa.insert(HarmonyRow), harmony_rows)
+    for row, line in zip(rows, lines, strict=True):
+        changed = {str(name): row[name] for name in ("key", "form") if row[name] != line.columns[name]}
+        if changed:
+            derive_again(connection, row["id"], changed, line.columns["form"])
     return ids
+
+
+def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str, str], form_before: str) -> None:
+    """A new key or form (as text, empty for none) changes degrees, choruses and sections: store the line anew.
+
+    ``form_before`` is the form that the stored sections may have come from.
+    """
+    from corpus.rework import with_form, with_key
+    from db.catalogue import load
+
+    _, line = load(connection, identity)
+    before = parse_form(form_before) if form_before else None
+    line = replace(line, details=replace(line.details, form=before))
+    if "key" in changed:
+        line = with_key(line, parse_key(changed["key"]) if changed["key"] else None)
+    if "form" in changed:
+        line = with_form(line, parse_form(changed["form"]) if changed["form"] else None)
+    _store_derived(connection, identity, line)
 
 
 def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
@@ -177,20 +197,25 @@ def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
     ]
 
 
-def _take_out(connection: sa.Connection, source: SourceFile) -> dict[int, tuple[int, Mapping[str, Any]]]:
-    """Remove older states of a file; returns ID and hand-edited details by position."""
+def _take_out(connection: sa.Connection, source: SourceFile) -> list[OldLine]:
+    """Remove older states of a file; returns what was known of their lines."""
     where = (Source.name == source.name, Source.part == source.part)
+    table = TranscriptionRow.__table__
     rows = connection.execute(
-        sa.select(TranscriptionRow.position, TranscriptionRow.id, TranscriptionRow.edited)
-        .join(Source, Source.id == TranscriptionRow.source_id)
+        sa.select(table, ReadingRow.interval)
+        .join(Source, Source.id == table.c.source_id)
+        .join(ReadingRow, ReadingRow.transcription_id == table.c.id)
         .where(*where)
+        .order_by(table.c.position)
     ).all()
-    _delete(connection, [row.id for row in rows])
+    old = [OldLine(row.id, row.interval, {name: getattr(row, name) for name in EDITABLE}, row.edited) for row in rows]
+    delete_lines(connection, [line.id for line in old])
     connection.execute(sa.delete(Source).where(*where))
-    return {row.position: (row.id, row.edited) for row in rows}
+    return old
 
 
-def _delete(connection: sa.Connection, ids: Sequence[int]) -> None:
+def delete_lines(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Take lines out of every table and index."""
     # Readings first and by name: their trigger takes them out of the trigram indexes.
     for model, column in (
         (ReadingRow, ReadingRow.transcription_id),
@@ -202,7 +227,8 @@ def _delete(connection: sa.Connection, ids: Sequence[int]) -> None:
             connection.execute(sa.delete(model).where(column.in_(ids[start : start + 500])))
 
 
-def _require(connection: sa.Connection, ids: Sequence[int]) -> None:
+def require(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Raises CorpusError when an ID belongs to no transcription."""
     found: set[int] = set()
     for start in range(0, len(ids), 500):
         chunk = ids[start : start + 500]
@@ -221,54 +247,10 @@ def remove(database: Database, ids: Sequence[int]) -> int:
     """Remove transcriptions, and sources that then hold none; returns how many. Raises CorpusError for unknown IDs."""
     unique = list(dict.fromkeys(ids))
     with database.writing() as connection:
-        _require(connection, unique)
-        _delete(connection, unique)
+        require(connection, unique)
+        delete_lines(connection, unique)
         connection.execute(sa.delete(Source).where(Source.id.not_in(sa.select(TranscriptionRow.source_id))))
     return len(unique)
-
-
-def edit(database: Database, ids: Sequence[int], changes: Mapping[str, Any]) -> int:
-    """Set details of transcriptions by hand; returns how many.
-
-    ``changes`` maps names among title, player, collection, instrument, recording, year, tempo_bpm, key, form to new
-    values. Raises CorpusError for unknown IDs, QueryError for an unknown name, key or form.
-    """
-    from db.catalogue import load_many
-
-    for name in changes:
-        if name not in _EDITABLE:
-            raise QueryError(f"{name!r} cannot be edited: choose from {', '.join(_EDITABLE)}")
-    values = dict(changes)
-    if values.get("key"):
-        values["key"] = str(parse_key(values["key"]))
-    if values.get("form"):
-        values["form"] = str(parse_form(values["form"]))
-    unique = list(dict.fromkeys(ids))
-    with database.writing() as connection:
-        _require(connection, unique)
-        for identity, transcription in load_many(connection, unique):
-            before = connection.execute(
-                sa.select(TranscriptionRow.edited).where(TranscriptionRow.id == identity)
-            ).scalar_one()
-            connection.execute(
-                sa.update(TranscriptionRow)
-                .where(TranscriptionRow.id == identity)
-                .values(**values, edited={**before, **values})
-            )
-            if "key" in values or "form" in values:
-                _read_again(connection, identity, transcription, values)
-    return len(unique)
-
-
-def _read_again(connection: sa.Connection, identity: int, transcription: Transcription, values: dict[str, Any]) -> None:
-    """A new key or form changes degrees, choruses and sections: store the line anew."""
-    from corpus.rework import with_form, with_key
-
-    if "key" in values:
-        transcription = with_key(transcription, parse_key(values["key"]) if values["key"] else None)
-    if "form" in values:
-        transcription = with_form(transcription, parse_form(values["form"]) if values["form"] else None)
-    _store_derived(connection, identity, transcription)
 
 
 def store_again(connection: sa.Connection) -> None:

@@ -16,7 +16,8 @@ from corpus.errors import WellwornError
 from corpus.model import Finding
 from corpus.read.formats import Piece, read_piece
 from corpus.read.written import ReadingWishes
-from db.store import PreparedLine, prepare
+from db.replacing import PreparedLine
+from db.store import prepare
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,11 +55,8 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
     """The harmony of a chart: chord symbols in order of onset over played bars. Never raises."""
     bar_onsets = [bar.onset_ticks for bar in bars]
     symbols = [read_symbol(chord.symbol) for chord in chords]
-    downbeats = set(bar_onsets)
     keyed = [
-        KeyedChord(
-            symbol, max(chord.end_ticks - chord.onset_ticks, 0) / TICKS_PER_QUARTER, chord.onset_ticks in downbeats
-        )
+        KeyedChord(symbol, max(chord.end_ticks - chord.onset_ticks, 0) / TICKS_PER_QUARTER)
         for chord, symbol in zip(chords, symbols, strict=True)
     ]
     found = local_keys(keyed, declared)

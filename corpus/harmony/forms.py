@@ -10,7 +10,7 @@ name                       form      what must be so
 12-bar minor blues                   or iii in bar 7, a dominant or its ii, or bVI7, in bars 9 and 10; in minor, i
                                      in bar 1
 32-bar I-VI-ii-V form      A8 A8     I or iii at the start of bars 1, 3 and 7 of each A, ii or V of each bar between, IV
-                           B8 A8     in bar 6; a bridge of III7 VI7 II7 V7, two bars each, their ii or substitute allowed
+                           B8 A8     in bar 6; a bridge of III7 VI7 II7 V7, two bars each, or substitutes
 32-bar AABA                A8 A8     the As alike, the bridge unlike them
                            B8 A8
 32-bar ABAC                A8 B8     first and third eight alike, the others unlike them
@@ -29,7 +29,8 @@ from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
 from corpus.form import parse_form, sections_from_form
-from corpus.harmony.functions import is_minor_mode, kind_of
+from corpus.harmony.functions import is_minor_mode
+from corpus.harmony.hearing import kind_of
 from corpus.harmony.spans import HarmonySpan
 from corpus.model import Bar, Form, Section
 

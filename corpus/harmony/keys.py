@@ -2,39 +2,45 @@
 
 Functions follow from a segmentation of the chart into key centres, so the keys are the segmentation of least cost, as
 Choi does for jazz charts ("Jazz Harmonic Analysis as Optimal Tonality Segmentation", *Computer Music Journal* 35(2),
-2011, 49-66; the method is his, the costs are ours). With 24 keys, major and minor on every pitch class, the cost of a
-segmentation is the sum of
+2011, 49-66; the idea is his, known to us by the abstract; the costs are ours). There are 24 keys, major and minor on
+every pitch class. The cost of a segmentation is the sum of
 
-- for every chord, its cost as a function in its key (``corpus.harmony.functions``), which rewards V-I, times a weight
-  for its length: the square root of its length over the mean, within ``WEIGHT_RANGE``;
-- for every change of key, ``CHANGE``, and ``FIFTH`` for each fifth that the two signatures lie apart (at most 6; the
-  parallel key counts as ``PARALLEL`` fifths), and ``INSIDE`` where the change falls inside a bar;
-- ``CLOSING`` where the last chord is the tonic chord of its key, ``OPENING`` where the first is (both negative);
-- ``AWAY`` for every chord outside the home key, times its weight. Home is the declared key; without one it is the key
-  that the first run gives most of the time to, and a second run knows it.
+- for every chord, its cost as a function in its key (``corpus.harmony.function_costs``; a V-I is rewarded) times a
+  weight for its length: the length over the mean length, to the power ``POWER``, within ``WEIGHT_RANGE``;
+- for every change of key, ``CHANGE``, and ``FIFTH`` for each fifth that the two signatures lie apart (at most 6), or
+  ``PARALLEL`` for the parallel key, or ``RELATIVE`` for the relative one; ``AFTER_LONG`` (negative: phrases end on
+  long chords) times what the weight of the chord before exceeds 1 by;
+- ``OPENING`` where the first chord is the tonic chord of its key, ``CLOSING`` where the last is (both negative);
+- for every chord outside the home key, ``AWAY`` times its weight. Without a declared key home is the key that a first
+  run, without this cost, gives most of the time to.
+
+A declared key is home from the start, at the higher price ``DECLARED_AWAY``; if even so it gets less than
+``LEAST_SHARE`` of the time, it contradicts the chart and is not used. The relative key of a declared one is no
+contradiction: a signature alone does not tell major from minor. Church modes count as major or minor by their third.
 
 The best path is found exactly (Viterbi, *IEEE Transactions on Information Theory* 13(2), 1967).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
-from corpus.harmony.functions import Heard, hear, is_minor_mode, read_function
+from corpus.harmony.functions import costs_in_keys, is_minor_mode
+from corpus.harmony.hearing import Heard, hear
 from corpus.harmony.symbols import ChordSymbol
 from corpus.pitch import Key
 
-CHANGE: Final = 1.27
+CHANGE: Final = 1.3
+POWER: Final = 0.7
 FIFTH: Final = 0.1
 PARALLEL: Final = 0.5
 RELATIVE: Final = 0.2
-INSIDE: Final = 0.0
 CLOSING: Final = -0.2
 OPENING: Final = -0.75
-AFTER_LONG: Final = -0.22
+AFTER_LONG: Final = -0.5
 AWAY: Final = 0.08
 DECLARED_AWAY: Final = 0.2
-REST: Final = 0.0
 LEAST_SHARE: Final = 0.1
 WEIGHT_RANGE: Final = (0.7, 2.5)
 LONGEST_MEAN: Final = 8.0
@@ -48,11 +54,10 @@ _TONIC_NAMES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class KeyedChord:
-    """A chord as the search for keys sees it: its symbol, its length (in any unit), whether it starts on a downbeat."""
+    """A chord as the search for keys sees it: its symbol, None if unreadable, and its length in quarter notes."""
 
     symbol: ChordSymbol | None
     length: float
-    starts_bar: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,40 +77,37 @@ def local_keys(chords: Sequence[KeyedChord], declared: Key | None = None) -> Loc
     """The local key of every chord of a chart; chords without a symbol take the key around them."""
     heard = hear([chord.symbol for chord in chords])
     places = [index for index, chord in enumerate(heard) if chord is not None]
-    if not places:
+    present = [chord for chord in heard if chord is not None]
+    if not present:
         return LocalKeys((None,) * len(chords), declared)
-    problem = KeySearch([chord for chord in heard if chord is not None], [chords[index] for index in places])
-    path = problem.solve(None, 0.0)
-    home = problem.home_of(path)
-    is_declared = False
-    if declared is not None:
-        wanted = _state(declared)
-        led = problem.solve(wanted, DECLARED_AWAY)
-        is_declared = problem.share(led, wanted) >= LEAST_SHARE
-        if is_declared:
-            path, home = led, wanted
-    if not is_declared:
-        path = problem.solve(home, AWAY)
-    contradicts = declared is not None and not is_declared and not _same_signature(home, _state(declared))
-    named = _named(path, [chords[index].symbol for index in places], declared if is_declared else None)
+    # Everything is counted from the first root, so that a tie falls the same way in every transposition.
+    first_root = present[0].root
+    relative = [chord._replace(root=(chord.root - first_root) % 12) for chord in present]
+    search = KeySearch(relative, [chords[index] for index in places])
+    wanted = None if declared is None else _moved(_state(declared), -first_root)
+    path, home = search.best(wanted)
+    is_declared = home == wanted
+    contradicts = wanted is not None and not is_declared and _fifths(home) != _fifths(wanted)
+    states = [_moved(state, first_root) for state in path]
+    named = _named(states, [chords[index].symbol for index in places], declared if is_declared else None)
     keys: list[Key | None] = []
     position = 0
     for index in range(len(chords)):
         if position + 1 < len(places) and index >= places[position + 1]:
             position += 1
         keys.append(named[position])
-    home_key = _name_of(home, None, declared)
+    home_key = _name_of(_moved(home, first_root), None, declared)
     if not is_declared:
         home_key = next((key for state, key in zip(path, named, strict=True) if state == home), home_key)
     return LocalKeys(tuple(keys), home_key, contradicts)
 
 
+def _moved(state: int, semitones: int) -> int:
+    return (state + semitones) % 12 + (12 if state >= 12 else 0)
+
+
 def _state(key: Key) -> int:
     return key.tonic_pitch_class + (12 if is_minor_mode(key.mode) else 0)
-
-
-def _same_signature(one: int, other: int) -> bool:
-    return _fifths(one) == _fifths(other)
 
 
 def _fifths(state: int) -> int:
@@ -123,30 +125,39 @@ def _change(one: int, other: int) -> float:
     return cost + RELATIVE if apart == 0 else cost
 
 
+@cache
+def _changes() -> tuple[tuple[tuple[float, ...], ...], float]:
+    """What every change costs, and by how much changes differ."""
+    table = tuple(tuple(0.0 if one == other else _change(one, other) for other in range(24)) for one in range(24))
+    costs = [cost for row in table for cost in row if cost]
+    return table, max(costs) - min(costs)
+
+
 class KeySearch:
     """One chart: the function costs of every chord in every key, computed once for both runs."""
 
     def __init__(self, heard: Sequence[Heard], chords: Sequence[KeyedChord]) -> None:
         mean = min(sum(chord.length for chord in chords) / len(chords), LONGEST_MEAN) or 1.0
         low, high = WEIGHT_RANGE
-        self.weights = [min(max((chord.length / mean) ** 0.5, low), high) for chord in chords]
-        rests = [0.0, *(AFTER_LONG * (weight - 1.0) for weight in self.weights[:-1])]
-        self.places = [rest if chord.starts_bar else rest + INSIDE for chord, rest in zip(chords, rests, strict=True)]
+        self.weights = [min(max((chord.length / mean) ** POWER, low), high) for chord in chords]
+        self.places = [0.0, *(AFTER_LONG * (weight - 1.0) for weight in self.weights[:-1])]
         self.lengths = [chord.length for chord in chords]
-        rows: dict[Heard, list[float]] = {}
-        self.costs: list[list[float]] = []
-        for chord, weight in zip(heard, self.weights, strict=True):
-            if chord not in rows:
-                rows[chord] = [read_function(chord, state % 12, state >= 12).cost for state in range(24)]
-            row = rows[chord]
-            if weight > 1.0 and chord.kind in "TMm":
-                row = row[:]
-                row[chord.root + (12 if chord.kind == "m" else 0)] += REST * (weight - 1.0)
-            self.costs.append(row)
+        self.costs: list[tuple[float, ...]] = []
+        for chord in heard:
+            on_c = costs_in_keys(chord._replace(root=0))
+            split = (12 - chord.root) % 12
+            self.costs.append(on_c[split:12] + on_c[:split] + on_c[12 + split :] + on_c[12 : 12 + split])
         self.first, self.last = heard[0], heard[-1]
-        self.changes = [[_change(one, other) for other in range(24)] for one in range(24)]
-        costs = [cost for one, row in enumerate(self.changes) for other, cost in enumerate(row) if one != other]
-        self.spread = max(costs) - min(costs)
+        self.changes, self.spread = _changes()
+
+    def best(self, wanted: int | None) -> tuple[list[int], int]:
+        """The best path and its home key: the wanted one unless the path, drawn towards it, hardly touches it."""
+        if wanted is not None:
+            path = self.solve(wanted, DECLARED_AWAY)
+            if self.share(path, wanted) >= LEAST_SHARE:
+                return path, wanted
+        home = self.home_of(self.solve(None, 0.0))
+        return self.solve(home, AWAY), home
 
     def solve(self, home: int | None, away: float) -> list[int]:
         """The states of least total cost; ``away`` is what a chord outside ``home`` pays."""
@@ -178,7 +189,7 @@ class KeySearch:
                 continue
             base = total + place
             for state, change in enumerate(self.changes[start]):
-                if state != start and base + change < fresh[state]:
+                if base + change < fresh[state] and state != start:
                     fresh[state] = base + change
                     from_states[state] = start
         return fresh, from_states
@@ -200,7 +211,10 @@ class KeySearch:
 
     def home_of(self, path: Sequence[int]) -> int:
         """The key with most of the time; of equal ones the later to end."""
-        return max(reversed(path), key=lambda state: self.share(path, state))
+        time = [0.0] * 24
+        for length, state in zip(self.lengths, path, strict=True):
+            time[state] += length
+        return max(reversed(path), key=time.__getitem__)
 
 
 def _edge_cost(chord: Heard, state: int, gain: float) -> float:

@@ -157,9 +157,6 @@ def _key_centres(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
     centres: list[LevelSpan] = []
     for span in spans:
         key = span.key
-        if key is None:
-            numeral = None
-        else:
-            numeral = Numeral(1, 0, Quality.MINOR if is_minor_mode(key.mode) else Quality.MAJOR)
+        numeral = None if key is None else Numeral(1, 0, Quality.MINOR if is_minor_mode(key.mode) else Quality.MAJOR)
         centres.append(LevelSpan(span.onset_ticks, span.end_ticks, numeral, key, span.chords))
     return _merged(centres)

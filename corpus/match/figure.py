@@ -134,7 +134,8 @@ def figure_from_notes(text: str) -> Figure:
 
 def _signed_numbers(text: str, what: str, widest: int) -> list[int]:
     numbers: list[int] = []
-    for word in _words(text.replace("−", "-").replace("–", "-")):
+    # Signs part numbers too: +4+1 is two intervals.
+    for word in _words(re.sub(r"(?<=\d)(?=[+-])", " ", text.replace("−", "-").replace("–", "-"))):
         if not re.fullmatch(r"[+-]?\d{1,3}", word):
             raise QueryError(f"{word!r} is no {what}: write whole numbers with a sign, as in '+4 +1 -2'")
         numbers.append(int(word))

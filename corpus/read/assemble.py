@@ -25,6 +25,9 @@ def assemble(line: WrittenLine) -> Transcription:
     if not any(bar.notes for bar in line.bars):
         raise ReadingError("no notes in this line: nothing to store")
     order = _order(line)
+    if not any(line.bars[index].notes for index in order.indexes):
+        # Signs that contradict each other (a repeat played no times) must not silence the line.
+        order = PlayedOrder(tuple(range(len(line.bars))), ((0, "the repeats make no sense: played as written"),))
     written = [line.bars[index] for index in order.indexes]
     bars = _played_bars(written, line.details.form)
     remarks = [Finding("reading", text, bar=line.bars[index].number, beat=None) for index, text in order.remarks]

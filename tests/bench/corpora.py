@@ -13,7 +13,8 @@ from corpus.read.written import ReadingWishes
 from db.connection import Database, open_database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
-from db.store import PreparedLine, SourceFile, add_source, prepare
+from db.replacing import PreparedLine
+from db.store import SourceFile, add_source, prepare
 from tests.generators.lines import walking_line
 
 BENCH_FOLDER = Path(".bench")

@@ -144,6 +144,8 @@ def test_places_that_do_not_exist_are_named(run: Run, tmp_path: Path) -> None:
     """A missing file, an empty folder, an unknown collection with what there is."""
     (tmp_path / "void").mkdir()
     assert "no such file" in run("add", tmp_path / "missing.abc").err
+    assert "no such user" in run("add", "~nobody-of-that-name/x.abc").err
+    assert run("add", "").code == 2
     assert "holds no file" in run("add", tmp_path / "void").err
     unknown = run("add", "music21:oneils1850")
     assert (unknown.code, "oneills1850" in unknown.err) == (2, True)
@@ -176,8 +178,8 @@ def test_check_shows_findings_without_adding(run: Run, tmp_path: Path) -> None:
     path.write_text("X:1\nT:Low\nM:4/4\nL:1/4\nK:C\nC,,,DEF|\n")
     done = run("check", path, "--instrument", "double bass", "--form", "2")
     assert done.code == 0
-    assert "beat 1: C1 (sounding) lies below the range" in done.err
-    assert "[form]" in done.err
+    assert "beat 1: C1 (sounding) lies below the range" in done.out
+    assert "[form]" in done.out
     assert run("check", path, "--strict", "--instrument", "double bass").code == 2
     assert not (tmp_path / "lines.db").exists()
 
@@ -207,6 +209,62 @@ def test_a_read_only_database_is_said(filled: Run, tmp_path: Path) -> None:
     done = filled("add", other, "--db", read_only)
     assert (done.code, "is read-only" in done.err, "Traceback" in done.err) == (1, True, False)
     assert len(filled("find", "--contour", "uuu", "--db", read_only, "--json").json) > 0
+
+
+def test_pipes_and_devices_are_refused_and_never_waited_for(run: Run, tmp_path: Path) -> None:
+    """A pipe that nobody writes to, and a device that never ends."""
+    pipe = tmp_path / "pipe.abc"
+    os.mkfifo(pipe)
+    for place in (pipe, "/dev/zero"):
+        done = run("add", place)
+        assert (done.code, "is no file" in done.err) == (2, True)
+
+
+def test_a_file_name_that_is_no_utf8_is_read_like_any_other(run: Run, study: Path, tmp_path: Path) -> None:
+    """The name is kept with escapes; the other files are not lost."""
+    odd = os.fsdecode(os.fsencode(tmp_path) + b"/z\xff.abc")
+    Path(odd).write_text("X:1\nT:Odd\nM:4/4\nL:1/4\nK:C\nCDEF|\n")
+    assert run("add", study, odd).code == 0
+    assert "\\xff" in run("list", "--json").json[2]["source"]
+    assert run("list", "--player", "\udcff").code == 2
+
+
+def test_what_was_refused_is_told_again_when_the_file_is_skipped(run: Run, study: Path) -> None:
+    """A tune that could not be read stays unread, and is not forgotten."""
+    study.write_text(STUDY + "\nX:3\nT:Silence\nK:C\n\n")
+    first, again = run("add", study), run("add", study)
+    assert (first.code, again.code) == (2, 2)
+    assert "skipped  1" in again.err
+    assert "Silence" in again.err
+
+
+def test_two_processes_that_add_the_same_files_at_once_lose_none(tmp_path: Path) -> None:
+    """On a database that neither has made yet: each file is stored once, none is refused."""
+    folder, database = tmp_path / "many", tmp_path / "lines.db"
+    _many_files(folder, 60)
+    command = [sys.executable, "-m", "cli.main", "--db", str(database), "add", str(folder), "--processes", "1"]
+    running = [subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) for _ in range(2)]
+    told = [process.communicate(timeout=120)[1] for process in running]
+    assert [process.returncode for process in running] == [0, 0], told
+    assert _count(database, "transcription") == 60
+
+
+def test_closed_and_full_outputs_are_no_tracebacks(filled: Run, tmp_path: Path) -> None:
+    """Standard streams that are closed, a device that is full, numbers beyond any ID."""
+    base = f'"{sys.executable}" -m cli.main --db "{tmp_path / "lines.db"}"'
+    for words, codes in (
+        ("list >&-", {0}),
+        ("list 2>&-", {0}),
+        ("add - <&-", {2}),
+        ("list >/dev/full", {1}),
+        ("find --contour uu --json >/dev/full", {1}),
+        ("list --limit 99999999999999999999", {2}),
+        ("remove 99999999999999999999999", {2}),
+        ("edit 1 --tempo nan", {2}),
+    ):
+        done = subprocess.run(f"{base} {words}", shell=True, cwd=ROOT, capture_output=True, text=True, check=False)
+        assert done.returncode in codes, (words, done.returncode, done.stderr)
+        assert "Traceback" not in done.stderr, words
 
 
 def _many_files(folder: Path, count: int) -> None:

@@ -32,7 +32,7 @@ def test_bars_that_are_short_or_long_are_found_once() -> None:
     bars = SOUND.bars
     short = replace(SOUND, bars=(replace(bars[0], length_ticks=3 * TICKS_PER_QUARTER), bars[1]))
     assert kinds(short) == [("meter", 1)]
-    assert "only 3 beats of 4/4" in check(short)[0].text
+    assert "3 beats, less than 4/4" in check(short)[0].text
     long = replace(SOUND, bars=(bars[0], replace(bars[1], length_ticks=5 * TICKS_PER_QUARTER)))
     assert kinds(long) == [("meter", 2)]
 

@@ -15,7 +15,7 @@ def source(name: str, content: str = "") -> SourceFile:
 
 def store_lines(database: Database, lines: Sequence[Transcription], name: str = "lines.abc") -> list[int]:
     """Store lines as one file; returns their IDs."""
-    return add_source(database, source(name), [prepare(line) for line in lines], "")
+    return list(add_source(database, source(name), [prepare(line) for line in lines], "").ids)
 
 
 def scalar(database: Database, sql: str) -> int:

@@ -5,11 +5,15 @@ from dataclasses import replace
 import pytest
 
 from corpus.errors import CorpusError, QueryError
+from corpus.form import parse_form
 from corpus.match.figure import figure_from_notes
+from corpus.model import Section
+from corpus.rework import with_form
 from db.catalogue import Selection, entries, load
 from db.connection import Database
+from db.editing import edit
 from db.search import Question, search
-from db.store import add_source, edit, known, prepare, remove
+from db.store import add_source, known, prepare, remove
 from tests.db.helpers import is_sound, scalar, source, store_lines
 from tests.generators.small import line_from
 
@@ -35,26 +39,58 @@ def test_the_same_content_is_known_and_refused_under_any_name(database: Database
     same = replace(source("lines.abc"), name="copy.abc")
     with database.reading() as connection:
         assert known(connection, same).state == "same"
-    with pytest.raises(CorpusError, match="there already"):
+    with pytest.raises(CorpusError, match="already there"):
         add_source(database, same, [prepare(TWO[0])], "")
     assert scalar(database, "SELECT count(*) FROM transcription") == 2
 
 
 def test_a_changed_file_replaces_only_when_told_and_keeps_ids_and_edits(database: Database) -> None:
-    """Line for line the IDs stay; what was edited by hand stays; the index forgets the old notes."""
-    ids = store_lines(database, TWO)
-    edit(database, [ids[1]], {"player": "Orlo Quist"})
-    changed = source("lines.abc", "second state")
-    new = [prepare(line) for line in (TWO[0], line_from("G3 A3 B3 D4"), line_from("C4 A3 F3 D3"))]
+    """By title and notes, not by position: IDs and edits stay with their tune; the index forgets the old notes."""
+    titled = {"One": "C3 D3 E3 F3", "Two": "Bb2 D3 Eb3 E3", "Three": "C3 A2 F2 D2"}
+    one, two, three = (line_from(notes, title=title) for title, notes in titled.items())
+    ids = store_lines(database, [one, two, three])
+    edit(database, [ids[1]], {"player": "Orlo Quist", "title": "My Two"})
+    edit(database, [ids[2]], {"year": 1999})
+    zero = replace(one, details=replace(one.details, title="Zero"), notes=line_from("A3 A2 A3 A2").notes)
+    mended = replace(two, notes=line_from("G3 A3 B3 D4").notes)
+    changed, new = source("lines.abc", "second state"), [prepare(line) for line in (zero, one, mended)]
     with pytest.raises(CorpusError, match="--replace"):
         add_source(database, changed, new, "")
     assert hits(database, "Bb2 D3 Eb3 E3") == 1
-    assert add_source(database, changed, new, "", replace_older=True) == [*ids, ids[1] + 1]
+    stored = add_source(database, changed, new, "", replace_older=True)
+    assert stored.ids == (ids[2] + 1, ids[0], ids[1])
+    assert [(line.id, line.details["title"]) for line in stored.gone] == [(ids[2], "Three")]
     assert hits(database, "Bb2 D3 Eb3 E3") == 0
     assert hits(database, "G3 A3 B3 D4") == 1
     with database.reading() as connection:
-        assert load(connection, ids[1])[0].details.player == "Orlo Quist"
+        details = load(connection, ids[1])[0].details
+    assert (details.player, details.title) == ("Orlo Quist", "My Two")
     assert is_sound(database)
+
+
+def test_what_a_new_state_does_not_say_stays_known(database: Database) -> None:
+    """Player and form given when the file was added stay when it is replaced, with the choruses they make."""
+    line = replace(line_from("C3 D3 E3 F3 G3 A3 B3 C4"), sections=())
+    given = with_form(replace(line, details=replace(line.details, player="Tamsin Vey")), parse_form("A1"))
+    ids = store_lines(database, [given])
+    add_source(database, source("lines.abc", "again"), [prepare(line)], "", replace_older=True)
+    with database.reading() as connection:
+        entry, kept = load(connection, ids[0])
+    assert (entry.details.player, str(entry.details.form)) == ("Tamsin Vey", "A1")
+    assert [bar.chorus for bar in kept.bars] == [1, 2]
+    assert [section.label for section in kept.sections] == ["A", "A"]
+
+
+def test_a_form_given_by_hand_leaves_the_files_own_sections(database: Database) -> None:
+    """Marks of the file stay through every edit; sections that came from a form go with it."""
+    line = line_from("C3 D3 E3 F3 G3 A3 B3 C4")
+    marked = replace(line, sections=(Section("Verse", 0, line.end_ticks),))
+    ids = store_lines(database, [marked, replace(line, sections=())])
+    for form in ("C1 D1", ""):
+        edit(database, ids, {"form": form})
+        with database.reading() as connection:
+            labels = [[s.label for s in load(connection, identity)[1].sections] for identity in ids]
+        assert labels == [["Verse"], ["C", "D"] if form else []]
 
 
 def test_removing_takes_lines_out_of_every_table_and_index(database: Database) -> None:
@@ -88,7 +124,7 @@ def test_a_failure_in_the_middle_of_a_file_stores_nothing(database: Database) ->
 
 def test_editing_key_and_form_changes_degrees_choruses_and_sections(database: Database) -> None:
     """A key gives degrees; a form numbers choruses and names sections; emptying takes the key away."""
-    identity = store_lines(database, [line_from("Bb2 C3 D3 Eb3 F3 G3 A3 Bb3")])[0]
+    identity = store_lines(database, [replace(line_from("Bb2 C3 D3 Eb3 F3 G3 A3 Bb3"), sections=())])[0]
     edit(database, [identity], {"key": "Bb", "form": "A1"})
     with database.reading() as connection:
         entry, line = load(connection, identity)

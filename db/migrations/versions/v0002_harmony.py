@@ -1,4 +1,4 @@
-"""Harmony: roles and movements as readings, and the functions of each line at every simplification level.
+"""Harmony: roles and movements as readings, functions of each line at every level; refused pieces of a file.
 
 What follows from stored lines is filled in by ``db.store.store_again`` when all migrations are done.
 """
@@ -18,6 +18,7 @@ _INDEXED = (*_BEFORE, "role", "role_collapsed")
 
 def upgrade() -> None:
     """Add the columns, the table and the indexes."""
+    op.add_column("source", sa.Column("refused", sa.JSON, nullable=False, server_default="[]"))
     for name in _NEW:
         op.add_column("reading", sa.Column(name, sa.String, nullable=False, server_default=""))
     op.create_table(
