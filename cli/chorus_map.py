@@ -188,8 +188,9 @@ def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, wi
             full = len(row.bars) * (width + 1) - 2
             stop = max(_place(transcription, row, end, width) if ends_here else full, start)
             room = stop - start + 1
-            # A mark that comes from the row before repeats its label after a hyphen, so that it can be told.
-            text = f"{mark.label if begins_here else f'-{mark.label}':-<{room}}"[:room]
+            # A figure that comes from the row before repeats its letter after a hyphen, so that it can be told.
+            label = mark.label if begins_here else f"-{mark.label if len(mark.label) == 1 else ''}"
+            text = f"{label:-<{room}}"[:room]
             places.append((start, stop, text[:-1] + mark.closing if ends_here and room > 1 else text))
     lanes: list[list[str]] = []
     for start, stop, text in sorted(places):

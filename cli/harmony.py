@@ -1,5 +1,6 @@
 """``harmony`` and ``chart``: what the chords of a transcription do, and its chart as text."""
 
+from itertools import groupby
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -73,6 +74,7 @@ def _span_fields(line: "Transcription", analysis: "Analysis", level: int, chorus
     from cli.output import span_fields
 
     rows: list[dict[str, Any]] = []
+    texts = [chord.symbol_text for chord in analysis.spans]
     for span in analysis.levels[level]:
         place = span_fields(line, span.onset_ticks, span.end_ticks)
         if chorus in (None, place["chorus"]):
@@ -80,7 +82,7 @@ def _span_fields(line: "Transcription", analysis: "Analysis", level: int, chorus
                 {
                     "level": level,
                     **place,
-                    "symbol": " ".join(chord.symbol_text for chord in analysis.spans[slice(*span.chords)]),
+                    "symbol": " ".join(symbol for symbol, _ in groupby(texts[slice(*span.chords)])),
                     "numeral": str(span.numeral) if span.numeral else None,
                     "key": {"tonic": span.key.tonic, "mode": span.key.mode} if span.key else None,
                 }
@@ -98,7 +100,7 @@ def _progression_fields(line: "Transcription", analysis: "Analysis") -> list[dic
 
 
 def _print_level(line: "Transcription", analysis: "Analysis", level: int, chorus: int | None) -> None:
-    from cli.output import print_table, say
+    from cli.output import aligned, say
 
     say(f"Level {level}: {LEVEL_NAMES[level]}")
     rows = []
@@ -109,11 +111,12 @@ def _print_level(line: "Transcription", analysis: "Analysis", level: int, chorus
             (str(span["bar"]), f"{span['beat']:g}", span["symbol"], span["numeral"] or "-", here if here != key else "")
         )
         key = here
-    print_table(("bar", "beat", "chords", "numeral", "key"), rows, right=("bar",))
+    for text in aligned([("bar", "beat", "chords", "numeral", "key"), *rows]):
+        say(text)
 
 
 def _print_summary(line: "Transcription", analysis: "Analysis", chorus: int | None) -> None:
-    from cli.output import print_table, say
+    from cli.output import aligned, say
 
     say()
     if analysis.home:
@@ -127,7 +130,8 @@ def _print_summary(line: "Transcription", analysis: "Analysis", chorus: int | No
     ]
     if rows:
         say("Named progressions:")
-        print_table(("bar", "beat", "progression", "in"), rows, right=("bar",))
+        for text in aligned([("bar", "beat", "progression", "in"), *rows]):
+            say(text)
     for finding in analysis.findings:
         say(f"{finding.place}: {finding.text}" if finding.place else finding.text)
 

@@ -189,6 +189,8 @@ def map_chorus(
     figures += [figure_like(database, like)] if like is not None else []
     marked = _marked(line, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))
     named = _named_progressions(line) if (not figures if progressions is None else progressions) else []
+    # Names of progressions need the wider cells.
+    per_row = per_row or (4 if named else None)
     drawn = line if level is None else _with_numerals(line, level)
     only = _only(line, chorus)
     lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]

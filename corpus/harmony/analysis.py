@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from corpus.harmony.forms import RecognisedForm, recognise_form, sections_of
 from corpus.harmony.functions import numerals_in_keys
+from corpus.harmony.hearing import hear
 from corpus.harmony.keys import KeyedChord, local_keys
 from corpus.harmony.levels import LevelSpan, simplify_all
 from corpus.harmony.progressions import Progression, find_progressions
@@ -59,8 +60,9 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
         KeyedChord(symbol, max(chord.end_ticks - chord.onset_ticks, 0) / TICKS_PER_QUARTER)
         for chord, symbol in zip(chords, symbols, strict=True)
     ]
-    found = local_keys(keyed, declared)
-    numerals = numerals_in_keys(symbols, found.keys)
+    heard = hear(symbols)
+    found = local_keys(keyed, declared, heard)
+    numerals = numerals_in_keys(symbols, found.keys, heard)
     spans = tuple(
         HarmonySpan(chord.onset_ticks, chord.end_ticks, chord.symbol, symbol, numeral, key)
         for chord, symbol, numeral, key in zip(chords, symbols, numerals, found.keys, strict=True)

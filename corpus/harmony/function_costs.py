@@ -161,8 +161,8 @@ bVIIsus s 0.9
 """Chords on the degrees of a minor key, natural, harmonic and melodic."""
 
 TARGETS: Final = {
-    False: {2: "ii", 4: "iii", 5: "IV", 7: "V", 9: "vi"},
-    True: {3: "bIII", 5: "iv", 7: "V", 8: "bVI", 10: "bVII"},
+    is_minor: {parse_numeral(text).root_semitones: parse_numeral(text) for text in texts.split()}
+    for is_minor, texts in ((False, "ii iii IV V vi"), (True, "bIII iv V bVI bVII"))
 }
 """The degrees that a chord can be the dominant of, besides I: semitones above the tonic, by whether it is minor."""
 

@@ -12,9 +12,8 @@ The costs are in ``corpus.harmony.function_costs``, the spelling of numerals in 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
-from typing import Final
+from functools import cache, lru_cache
+from typing import Final, NamedTuple
 
 from corpus.harmony import function_costs as costs
 from corpus.harmony.hearing import Heard, hear
@@ -43,8 +42,7 @@ def is_minor_mode(mode: str) -> bool:
     return mode in _MINOR_MODES
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """A numeral and what it costs."""
 
     numeral: Numeral
@@ -58,13 +56,14 @@ _LITERAL_SHARP: Final = {1: "#i", 6: "#iv"}
 _DOMINANT_KINDS: Final = {"D": Quality.DOMINANT, "T": Quality.DOMINANT, "+": Quality.AUGMENTED, "s": Quality.SUSPENDED}
 
 
+@cache
 def literal_numeral(step: int, kind: str) -> Numeral:
     """The degree and quality of a chord ``step`` semitones above the tonic, without regard to its function."""
     if kind == "5":
         return parse_numeral(f"{_LITERAL[step]}5")
     roman = _LITERAL[step]
     if kind in "mhdo":
-        roman = roman.lower().replace("vii", "vii")
+        roman = roman.lower()
         if kind in "hdo":
             roman = _LITERAL_SHARP.get(step, roman)
     suffix = "maj7" if (step, kind) == (7, "M") else _LITERAL_SUFFIX[kind]
@@ -120,8 +119,7 @@ def _cheaper(one: _Costed, other: _Costed | None) -> _Costed:
 
 
 def _target(step: int, is_minor: bool) -> Numeral | None:
-    text = costs.TARGETS[is_minor].get(step)
-    return None if text is None else parse_numeral(text)
+    return costs.TARGETS[is_minor].get(step)
 
 
 def _applied_dominant(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
@@ -223,11 +221,16 @@ def _cadence(chord: Heard, step: int, is_minor: bool) -> float:
     return 0.0
 
 
-def numerals_in_keys(symbols: Sequence[ChordSymbol | None], keys: Sequence[Key | None]) -> list[Numeral | None]:
-    """The numeral of every chord in its local key; None for no chord. Both sequences have one item a chord."""
+def numerals_in_keys(
+    symbols: Sequence[ChordSymbol | None], keys: Sequence[Key | None], heard: Sequence[Heard | None] | None = None
+) -> list[Numeral | None]:
+    """The numeral of every chord in its local key; None for no chord. All sequences have one item a chord.
+
+    ``heard`` is ``hear(symbols)`` where that is at hand.
+    """
     memory: dict[tuple[Heard, int, bool], Numeral] = {}
     numerals: list[Numeral | None] = []
-    for chord, key in zip(hear(symbols), keys, strict=True):
+    for chord, key in zip(hear(symbols) if heard is None else heard, keys, strict=True):
         if chord is None or key is None:
             numerals.append(None)
             continue

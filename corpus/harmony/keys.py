@@ -24,6 +24,8 @@ The best path is found exactly (Viterbi, *IEEE Transactions on Information Theor
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from math import inf
+from operator import add
 from typing import Final
 
 from corpus.harmony.functions import costs_in_keys, is_minor_mode
@@ -73,9 +75,14 @@ class LocalKeys:
     contradicts_declared: bool = False
 
 
-def local_keys(chords: Sequence[KeyedChord], declared: Key | None = None) -> LocalKeys:
-    """The local key of every chord of a chart; chords without a symbol take the key around them."""
-    heard = hear([chord.symbol for chord in chords])
+def local_keys(
+    chords: Sequence[KeyedChord], declared: Key | None = None, heard: Sequence[Heard | None] | None = None
+) -> LocalKeys:
+    """The local key of every chord of a chart; chords without a symbol take the key around them.
+
+    ``heard`` is ``hear`` of the symbols where that is at hand.
+    """
+    heard = hear([chord.symbol for chord in chords]) if heard is None else heard
     places = [index for index, chord in enumerate(heard) if chord is not None]
     present = [chord for chord in heard if chord is not None]
     if not present:
@@ -128,8 +135,8 @@ def _change(one: int, other: int) -> float:
 @cache
 def _changes() -> tuple[tuple[tuple[float, ...], ...], float]:
     """What every change costs, and by how much changes differ."""
-    table = tuple(tuple(0.0 if one == other else _change(one, other) for other in range(24)) for one in range(24))
-    costs = [cost for row in table for cost in row if cost]
+    table = tuple(tuple(inf if one == other else _change(one, other) for other in range(24)) for one in range(24))
+    costs = [cost for row in table for cost in row if cost < inf]
     return table, max(costs) - min(costs)
 
 
@@ -147,6 +154,7 @@ class KeySearch:
             on_c = costs_in_keys(chord._replace(root=0))
             split = (12 - chord.root) % 12
             self.costs.append(on_c[split:12] + on_c[:split] + on_c[12 + split :] + on_c[12 : 12 + split])
+        self.weighted = [[weight * cost for cost in row] for row, weight in zip(self.costs, self.weights, strict=True)]
         self.first, self.last = heard[0], heard[-1]
         self.changes, self.spread = _changes()
 
@@ -156,43 +164,42 @@ class KeySearch:
             path = self.solve(wanted, DECLARED_AWAY)
             if self.share(path, wanted) >= LEAST_SHARE:
                 return path, wanted
-        home = self.home_of(self.solve(None, 0.0))
-        return self.solve(home, AWAY), home
+        path = self.solve(None, 0.0)
+        home = self.home_of(path)
+        # A path that never leaves home stays the best when leaving becomes dearer.
+        return (path if all(state == home for state in path) else self.solve(home, AWAY)), home
 
     def solve(self, home: int | None, away: float) -> list[int]:
         """The states of least total cost; ``away`` is what a chord outside ``home`` pays."""
-        penalty = [0.0 if home is None or state == home else away for state in range(24)]
-        totals = [
-            self.weights[0] * (cost + extra) + _edge_cost(self.first, state, OPENING)
-            for state, (cost, extra) in enumerate(zip(self.costs[0], penalty, strict=True))
-        ]
-        origins: list[list[int]] = []
-        for row, weight, place in zip(self.costs[1:], self.weights[1:], self.places[1:], strict=True):
-            fresh, from_states = self._step(totals, place)
-            totals = [total + weight * (cost + extra) for total, cost, extra in zip(fresh, row, penalty, strict=True)]
-            origins.append(from_states)
+        totals = [cost + _edge_cost(self.first, state, OPENING) for state, cost in enumerate(self.weighted[0])]
+        steps: list[tuple[list[float], list[float]]] = []
+        for index in range(len(self.weighted)):
+            if index:
+                fresh = self._arrivals(totals, self.places[index])
+                steps.append((totals, fresh))
+                totals = list(map(add, fresh, self.weighted[index]))
+            if home is not None:
+                totals[home] -= away * self.weights[index]  # the same as charging all others
         state = min(range(24), key=lambda state: totals[state] + _edge_cost(self.last, state, CLOSING))
         path = [state]
-        for from_states in reversed(origins):
-            state = from_states[state]
+        for index in range(len(steps), 0, -1):
+            before, fresh = steps[index - 1]
+            if fresh[state] < before[state]:
+                bases = [total + self.places[index] for total in before]
+                state = min(range(24), key=lambda start: bases[start] + self.changes[start][state])
             path.append(state)
         return path[::-1]
 
-    def _step(self, totals: list[float], place: float) -> tuple[list[float], list[int]]:
-        """The least cost of arriving in each key before the next chord is counted, and the key it comes from."""
+    def _arrivals(self, totals: list[float], place: float) -> list[float]:
+        """The least cost of arriving in each key before the next chord is counted."""
         # A start that is dearer than the best one by more than changes can differ is never worth leaving from.
         bound = min(totals) + self.spread
-        fresh = totals[:]
-        from_states = list(range(24))
+        leaving = []
         for start, total in enumerate(totals):
-            if total > bound:
-                continue
-            base = total + place
-            for state, change in enumerate(self.changes[start]):
-                if base + change < fresh[state] and state != start:
-                    fresh[state] = base + change
-                    from_states[state] = start
-        return fresh, from_states
+            if total <= bound:
+                base = total + place
+                leaving.append([base + change for change in self.changes[start]])
+        return list(map(min, totals, *leaving))
 
     def total(self, path: Sequence[int], home: int | None, away: float) -> float:
         """What a path costs, added up step by step: the definition that ``solve`` minimises."""

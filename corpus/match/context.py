@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 class Context:
     """What is wanted around a figure; None asks for nothing.
 
-    ``over`` is a progression that the whole figure stands over; ``first_over`` and ``last_over`` are functions under
+    ``over`` is a progression that the figure stands over; its last note may fall on the chord that follows, at once.
+    ``first_over`` and ``last_over`` are functions under
     its first and last note, ``starts_on`` and ``lands_on`` the roles of these notes. ``form_bar`` counts the bars of
     the form from 1, ``beat`` the beats of the bar; both are those of the first note. ``level`` is the simplification
     level of all functions.
@@ -78,7 +79,7 @@ def fits(context: Context, line: Transcription, occurrence: Occurrence, harmony:
     if context.over is None:
         return True
     first, last = line.notes[occurrence.first].onset_ticks, line.notes[occurrence.last].onset_ticks
-    return any(start <= first and last < end for start, end, _ in stretches(context.over, line, harmony))
+    return any(start <= first < end and last <= end for start, end, _ in stretches(context.over, line, harmony))
 
 
 def _fits_place(context: Context, line: Transcription, first: int) -> bool:

@@ -217,7 +217,7 @@ def _stands(line: Transcription, hit: tuple[int, int, int], context: Context) ->
     if context.over is None:
         return True
     onsets = line.notes[first].onset_ticks, line.notes[last].onset_ticks
-    return any(start <= onsets[0] and onsets[1] < end for start, end in _stretches(line, context.over.text, 0))
+    return any(start <= onsets[0] < end and onsets[1] <= end for start, end in _stretches(line, context.over.text, 0))
 
 
 @pytest.mark.parametrize("text", ["", "*", "ii V Q", "V|", "|", "*|V", " ".join(["ii"] * 40)])
