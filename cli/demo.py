@@ -32,8 +32,8 @@ def demo(context: typer.Context, db: DatabaseOption = None) -> None:
       wellworn demo
     """
     from cli.output import tell
-    from db.connection import open_database
     from db.location import DEMO_NAME, database_url, user_data_folder
+    from db.opening import open_database
 
     url = database_url(database_place(context, db) or str(user_data_folder() / DEMO_NAME))
     database = open_database(url, create=True)

@@ -185,8 +185,8 @@ def database_place(context: typer.Context, option: str | None) -> str | None:
 
 def database_at(context: typer.Context, option: str | None, create: bool = False) -> "Database":
     """The database, opened; made when it is missing and ``create`` says so."""
-    from db.connection import open_database
     from db.location import database_url
+    from db.opening import open_database
 
     return open_database(database_url(database_place(context, option)), create=create)
 

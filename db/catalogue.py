@@ -9,7 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from corpus.errors import QueryError
+from corpus.errors import CorpusError, QueryError
 from corpus.form import parse_form
 from corpus.model import Details, Meter, Transcription
 from corpus.pitch import parse_key
@@ -123,8 +123,11 @@ def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tupl
 
 def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription]:
     """One transcription. Raises CorpusError when there is none of that ID."""
-    from db.store import unknown_id
-
     for _, loaded in load_entries(connection, [identity]):
         return loaded
     raise unknown_id(identity)
+
+
+def unknown_id(identity: int) -> CorpusError:
+    """The error for an ID that no transcription has."""
+    return CorpusError(f"there is no transcription {identity}: 'wellworn list' shows the IDs")

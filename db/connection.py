@@ -16,8 +16,6 @@ import sqlalchemy as sa
 from corpus.errors import CorpusError, SystemTroubleError, WellwornError
 from db.location import file_of
 
-SCHEMA: Final = "0002"
-"""The newest schema: the number of the last migration in ``db.migrations.versions``."""
 _BUSY_TIMEOUT_SECONDS: Final = 30
 
 
@@ -97,18 +95,24 @@ class Database:
     def schema(self) -> str | None:
         """The schema's number, or None when this database holds nothing of ours."""
         with plain_errors(self.name), self._engine.connect() as connection:
-            return _version(connection) if "alembic_version" in _tables(connection) else None
+            return schema_in(connection) if "alembic_version" in tables_in(connection) else None
+
+    def connect(self) -> sa.Connection:
+        """A bare connection, for settings that must stand outside a transaction."""
+        return self._engine.connect()
 
     def close(self) -> None:
         """Give all connections back."""
         self._engine.dispose()
 
 
-def _tables(connection: sa.Connection) -> set[str]:
+def tables_in(connection: sa.Connection) -> set[str]:
+    """The names of all tables."""
     return set(connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars())
 
 
-def _version(connection: sa.Connection) -> str | None:
+def schema_in(connection: sa.Connection) -> str | None:
+    """The schema's number in a database of ours; None when no migration has been recorded."""
     row = connection.exec_driver_sql("SELECT version_num FROM alembic_version").first()
     return None if row is None else str(row[0])
 
@@ -145,64 +149,3 @@ def _in_words(name: str, cause: str) -> WellwornError:
     if "not a database" in cause or "no such table" in cause or "no such module" in cause:
         return CorpusError(f"{name} is not a wellworn database ({cause}): choose another file with --db")
     return SystemTroubleError(f"database {name}: {cause}")
-
-
-def open_database(url: str, create: bool = False) -> Database:
-    """Open a database whose schema is the newest, upgrading an older one.
-
-    With ``create`` a missing database is made, folders included; without, CorpusError says that there is none yet.
-    CorpusError also for a database made by a newer wellworn, or by another program.
-    """
-    file = file_of(url)
-    if file is not None and not file.exists():
-        if not create:
-            raise CorpusError(f"there is no database {file} yet: add transcriptions first (wellworn add FILE …)")
-        _make_folder(file)
-    database = Database(url)
-    schema = database.schema()
-    if schema == SCHEMA:
-        return database
-    if schema is None and not create and file is not None and file.stat().st_size:
-        raise CorpusError(f"{database.name} is not a wellworn database: choose another file with --db")
-    if schema is not None and schema > SCHEMA:
-        raise CorpusError(
-            f"database {database.name} has schema {schema}, made by a newer wellworn; "
-            f"this one knows {SCHEMA}: install the newer one"
-        )
-    _migrate(database, is_new=schema is None)
-    return database
-
-
-def _make_folder(file: Path) -> None:
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SystemTroubleError(
-            f"folder {file.parent} cannot be made ({error.strerror}): choose another with --db"
-        ) from error
-
-
-def _migrate(database: Database, is_new: bool) -> None:
-    """Bring the schema to the newest; the whole upgrade is one transaction."""
-    from alembic import command
-    from alembic.config import Config
-
-    if is_new:
-        with plain_errors(database.name), database._engine.connect() as connection:
-            if not _tables(connection):
-                connection.exec_driver_sql("PRAGMA journal_mode = WAL")
-    with database.writing() as connection:
-        # Another process may have made or upgraded the database while this one waited for its turn.
-        tables = _tables(connection)
-        if tables and "alembic_version" not in tables:
-            raise CorpusError(f"{database.name} is a database of another program: choose another file with --db")
-        if tables and _version(connection) == SCHEMA:
-            return
-        config = Config()
-        config.set_main_option("script_location", "db:migrations")
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
-        if not is_new:
-            from db.store import store_again
-
-            store_again(connection)

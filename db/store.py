@@ -15,6 +15,7 @@ from corpus.form import parse_form
 from corpus.model import Transcription
 from corpus.pitch import parse_key
 from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
+from db.catalogue import load, load_many, unknown_id
 from db.connection import Database
 from db.packing import pack_indexes, pack_layout, pack_notes
 from db.replacing import EDITABLE, OldLine, PreparedLine, match_lines
@@ -178,7 +179,6 @@ def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str,
     ``form_before`` is the form that the stored sections may have come from.
     """
     from corpus.rework import with_form, with_key
-    from db.catalogue import load
 
     _, line = load(connection, identity)
     before = parse_form(form_before) if form_before else None
@@ -238,11 +238,6 @@ def require(connection: sa.Connection, ids: Sequence[int]) -> None:
         raise unknown_id(missing[0])
 
 
-def unknown_id(identity: int) -> CorpusError:
-    """The error for an ID that no transcription has."""
-    return CorpusError(f"there is no transcription {identity}: 'wellworn list' shows the IDs")
-
-
 def remove(database: Database, ids: Sequence[int]) -> int:
     """Remove transcriptions, and sources that then hold none; returns how many. Raises CorpusError for unknown IDs."""
     unique = list(dict.fromkeys(ids))
@@ -255,8 +250,6 @@ def remove(database: Database, ids: Sequence[int]) -> int:
 
 def store_again(connection: sa.Connection) -> None:
     """Derive anew what follows from the stored lines: after an upgrade of the schema."""
-    from db.catalogue import load_many
-
     ids = connection.execute(sa.select(TranscriptionRow.id).order_by(TranscriptionRow.id)).scalars().all()
     for identity, transcription in load_many(connection, ids):
         _store_derived(connection, identity, transcription)

@@ -18,6 +18,7 @@ one key are one span from level 1 on. No chord keeps its own span up to level 2,
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Final
 
 from corpus.harmony.functions import Numeral, Quality, is_minor_mode
@@ -66,13 +67,18 @@ def _joined(first: LevelSpan, last: LevelSpan, kept: LevelSpan) -> LevelSpan:
 
 
 def _merged(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
+    """Neighbours of one numeral and key as one span."""
     merged: list[LevelSpan] = []
+    first = last = None
     for span in spans:
-        last = merged[-1] if merged else None
-        if last is not None and (last.numeral, last.key) == (span.numeral, span.key) and _touch(last, span):
-            merged[-1] = _joined(last, span, span)
-        else:
-            merged.append(span)
+        if first is not None and last is not None:
+            if last.numeral == span.numeral and last.key == span.key and _touch(last, span):
+                last = span
+                continue
+            merged.append(first if first is last else _joined(first, last, first))
+        first = last = span
+    if first is not None and last is not None:
+        merged.append(first if first is last else _joined(first, last, first))
     return merged
 
 
@@ -155,8 +161,9 @@ def _goes_home(numeral: Numeral | None) -> bool:
 
 def _key_centres(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
     centres: list[LevelSpan] = []
-    for span in spans:
-        key = span.key
+    for key, passage in groupby(spans, key=lambda span: span.key):
+        chords = list(passage)
         numeral = None if key is None else Numeral(1, 0, Quality.MINOR if is_minor_mode(key.mode) else Quality.MAJOR)
-        centres.append(LevelSpan(span.onset_ticks, span.end_ticks, numeral, key, span.chords))
-    return _merged(centres)
+        first, last = chords[0], chords[-1]
+        centres.append(LevelSpan(first.onset_ticks, last.end_ticks, numeral, key, (first.chords[0], last.chords[1])))
+    return centres

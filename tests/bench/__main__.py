@@ -15,8 +15,9 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
-from tests.bench import alternatives
+from tests.bench import alternatives, analyses
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
+from tests.bench.harmony import time_harmony
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
 _PARSED_FILES = 6
@@ -114,6 +115,10 @@ def main() -> None:
     time_search(tunes, 5)
     time_music21(tunes)
     time_processes(tunes.database)
+    heading("Harmony")
+    time_harmony()
+    for line in analyses.report():
+        sys.stdout.write(f"  {line}\n")
     made = generated(lines)
     heading(f"Generated lines: {made.notes:,} notes")
     time_storage(made)

@@ -115,7 +115,7 @@ def read(file: Path) -> list[Analysed]:
     return result
 
 
-_TOKEN = re.compile(r"(?P<beat>b[\d.]+)|(?P<key>[A-Ga-g][#b]*):|(?P<mark>:?\|\|:?)|(?P<chord>\S+)")
+_TOKEN = re.compile(r"(?P<beat>b[\d.]+)|(?P<key>[A-Ga-g][#b]*):|(?P<mark>:?\|\|:?)|(?P<chord>[#b]*[IViv]+\S*)|\S+")
 
 
 def _pivots(text: str) -> dict[tuple[int, float], tuple[str, str]]:
@@ -134,6 +134,8 @@ def _pivots(text: str) -> dict[tuple[int, float], tuple[str, str]]:
                 before = ""
             elif token["key"]:
                 changed_from, key = key, token["key"].replace("b", "-") if len(token["key"]) > 1 else token["key"]
+            elif token["chord"] is None:
+                before = ""
             else:
                 if before and changed_from:
                     found[int(measure[1]), beat] = (changed_from, before)

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from corpus.read.written import ReadingWishes
-from db.connection import Database, open_database
+from db.connection import Database
 from db.intake import IntakeOptions, add_files
+from db.opening import open_database
 from db.paths import expand
 from db.replacing import PreparedLine
 from db.store import SourceFile, add_source, prepare
@@ -77,6 +78,6 @@ def _batches(lines: int) -> Iterator[list[PreparedLine]]:
 def file_bytes(database: Database) -> int:
     """The size of a SQLite database once its log is written back."""
     assert database.file is not None
-    with database._engine.connect() as connection:
+    with database.connect() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
     return database.file.stat().st_size

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from db.connection import Database, open_database
+from db.connection import Database
+from db.opening import open_database
 
 
 @pytest.fixture

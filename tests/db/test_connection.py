@@ -12,8 +12,9 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
 from corpus.errors import CorpusError, SystemTroubleError
-from db.connection import SCHEMA, Database, open_database
+from db.connection import Database
 from db.location import database_url, file_of
+from db.opening import SCHEMA, open_database
 from db.schema import Base
 from tests.db.helpers import is_sound, scalar, store_lines
 from tests.generators.lines import walking_line
@@ -103,7 +104,7 @@ def test_where_the_database_is(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) 
 def test_two_processes_that_write_at_once_wait_for_each_other(database: Database) -> None:
     """Both store all their lines; nothing is lost or locked."""
     script = (
-        "import sys; from db.connection import open_database; from tests.db.helpers import store_lines;"
+        "import sys; from db.opening import open_database; from tests.db.helpers import store_lines;"
         "from tests.generators.lines import walking_line; d = open_database(sys.argv[1]);"
         "[store_lines(d, [walking_line(i, 4)], f'{sys.argv[2]}{i}.abc') for i in range(30)]"
     )

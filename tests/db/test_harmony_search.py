@@ -20,7 +20,8 @@ from corpus.model import Transcription
 from corpus.read.formats import pieces_of, read_piece
 from corpus.read.written import ReadingWishes
 from db.catalogue import Selection
-from db.connection import Database, open_database
+from db.connection import Database
+from db.opening import open_database
 from db.search import Question, search, search_over
 from tests.db.helpers import is_sound, scalar, store_lines
 

@@ -14,8 +14,9 @@ from corpus.model import Transcription
 from corpus.read.abc_text import split_tunes
 from corpus.read.written import ReadingWishes
 from db.catalogue import Selection, entries, load_many
-from db.connection import Database, open_database
+from db.connection import Database
 from db.intake import FileReport, IntakeOptions, add_files
+from db.opening import open_database
 from db.paths import expand, music21_collections
 from db.search import Question, search
 from tests.db.helpers import is_sound

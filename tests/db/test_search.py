@@ -13,7 +13,8 @@ from corpus.match.figure import Folds, figure_from_contour, figure_from_interval
 from corpus.match.pattern import pattern_of
 from corpus.model import Section, Transcription
 from db.catalogue import Selection
-from db.connection import Database, open_database
+from db.connection import Database
+from db.opening import open_database
 from db.search import Question, candidates, search
 from tests.corpus.match.test_exact import FOLDS, figures
 from tests.db.helpers import store_lines

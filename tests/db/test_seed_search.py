@@ -9,8 +9,9 @@ import pytest
 
 from corpus.match.figure import Folds, figure_from_notes
 from corpus.read.written import ReadingWishes
-from db.connection import Database, open_database
+from db.connection import Database
 from db.intake import IntakeOptions, add_files
+from db.opening import open_database
 from db.paths import expand
 from db.search import Question, search
 
