@@ -6,7 +6,8 @@ Choi does for jazz charts ("Jazz Harmonic Analysis as Optimal Tonality Segmentat
 every pitch class. The cost of a segmentation is the sum of
 
 - for every chord, its cost as a function in its key (``corpus.harmony.function_costs``; a V-I is rewarded) times a
-  weight for its length: the length over the mean length, to the power ``POWER``, within ``WEIGHT_RANGE``;
+  weight for its length: the length over the mean length (which counts for at most ``LONGEST_MEAN`` quarter notes, so
+  that long plateaus weigh), to the power ``POWER``, within ``WEIGHT_RANGE``;
 - for every change of key, ``CHANGE``, and ``FIFTH`` for each fifth that the two signatures lie apart (at most 6), or
   ``PARALLEL`` for the parallel key, or ``RELATIVE`` for the relative one; ``AFTER_LONG`` (negative: phrases end on
   long chords) times what the weight of the chord before exceeds 1 by;
