@@ -14,11 +14,13 @@ from corpus.errors import SystemTroubleError
 
 if TYPE_CHECKING:
     from corpus.harmony.chart import Chart
+    from corpus.model import Finding
     from corpus.read.written import ReadingWishes
     from db.intake import FileReport
     from db.paths import InputFile
 
 _MOST_FINDINGS_SHOWN = 12
+_LARGEST_CHART_BYTES = 1_000_000
 
 PartOption = Annotated[
     str | None, typer.Option("--part", metavar="PART", help="Part of a score, by number or name; voice of an ABC tune.")
@@ -123,12 +125,13 @@ def _chart(path: Path | None) -> "Chart | None":
     """The chart in a file. Raises ReadingError when there is none, or it cannot be read."""
     from corpus.errors import ReadingError
     from corpus.harmony.chart import parse_chart
-    from corpus.read.formats import LARGEST_FILE_BYTES
 
     if path is None:
         return None
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
+        if not path.is_file():
+            raise ReadingError(f"chart {str(path)!r} is no file: name a text file")
+        if path.stat().st_size > _LARGEST_CHART_BYTES:
             raise ReadingError(f"chart {path} is too large to be a chart")
         return parse_chart(path.read_text(encoding="utf-8-sig"), path.name)
     except OSError as error:
@@ -264,6 +267,11 @@ def _print_findings(reports: "Iterable[FileReport]") -> None:
                 say(f"{piece.label}: {place}{finding.text} [{finding.kind}]")
 
 
+def _sort_of(finding: "Finding") -> str:
+    """What makes two findings of a kind the same but for their place: the words after names and numbers."""
+    return "" if finding.kind in ("range", "leap", "meter") else finding.text
+
+
 def _print_finding_kinds(reports: "Iterable[FileReport]") -> None:
     """A line for each tune and kind of finding: how many, and the first of them."""
     from cli.output import tell
@@ -271,8 +279,8 @@ def _print_finding_kinds(reports: "Iterable[FileReport]") -> None:
     lines: list[str] = []
     for report in reports:
         for piece in report.pieces:
-            for kind in dict.fromkeys(finding.kind for finding in piece.findings):
-                of_kind = [finding for finding in piece.findings if finding.kind == kind]
+            for kind, sort in dict.fromkeys((f.kind, _sort_of(f)) for f in piece.findings):
+                of_kind = [f for f in piece.findings if (f.kind, _sort_of(f)) == (kind, sort)]
                 place = f"{of_kind[0].place}: " if of_kind[0].place else ""
                 more = f" (and {_count(len(of_kind) - 1, 'place')} more)" if len(of_kind) > 1 else ""
                 lines.append(f"  {piece.label}: {place}{of_kind[0].text}{more} [{kind}]")

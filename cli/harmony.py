@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.options import DatabaseOption, IdArgument, JsonOption, database_at
+from corpus.errors import QueryError
 
 if TYPE_CHECKING:
     from corpus.harmony.analysis import Analysis
@@ -45,6 +46,9 @@ def harmony(
 
     with database_at(context, db).reading() as connection:
         _, line = load(connection, identity)
+    last = max((bar.chorus for bar in line.bars), default=1)
+    if chorus is not None and chorus > last:
+        raise QueryError(f"there is no chorus {chorus}: the line has {last}")
     analysis = analyse(line)
     levels = range(4) if level is None else [level]
     if json:
@@ -53,9 +57,9 @@ def harmony(
     if not analysis.spans:
         output.tell(f"transcription {identity} has no chord symbols: lay a chart over it (wellworn add --chart)")
         return
-    for number in levels if level is not None else (0,):
+    for number in levels:
         _print_level(line, analysis, number, chorus)
-    _print_summary(line, analysis, chorus)
+    _print_summary(analysis)
 
 
 def _fields(
@@ -66,7 +70,12 @@ def _fields(
         "home": str(analysis.home) if analysis.home else None,
         "form": str(analysis.form.form) if analysis.form else None,
         "spans": [row for level in levels for row in _span_fields(line, analysis, level, chorus)],
-        "progressions": [row for row in _progression_fields(line, analysis) if chorus in (None, row["chorus"])],
+        "progressions": [
+            row
+            for level in levels
+            for row in _progression_fields(line, analysis, level)
+            if chorus in (None, row["chorus"])
+        ],
     }
 
 
@@ -90,16 +99,22 @@ def _span_fields(line: "Transcription", analysis: "Analysis", level: int, chorus
     return rows
 
 
-def _progression_fields(line: "Transcription", analysis: "Analysis") -> list[dict[str, Any]]:
+def _progression_fields(line: "Transcription", analysis: "Analysis", level: int) -> list[dict[str, Any]]:
     from cli.output import span_fields
 
     return [
-        {"name": str(found), **span_fields(line, found.onset_ticks, found.end_ticks), "key": str(found.key)}
-        for found in analysis.progressions
+        {
+            "level": level,
+            "name": str(found),
+            **span_fields(line, found.onset_ticks, found.end_ticks),
+            "key": str(found.key),
+        }
+        for found in analysis.progressions_at(level)
     ]
 
 
 def _print_level(line: "Transcription", analysis: "Analysis", level: int, chorus: int | None) -> None:
+    """The chart at a level, and the progressions that have a name there."""
     from cli.output import aligned, say
 
     say(f"Level {level}: {LEVEL_NAMES[level]}")
@@ -111,27 +126,25 @@ def _print_level(line: "Transcription", analysis: "Analysis", level: int, chorus
             (str(span["bar"]), f"{span['beat']:g}", span["symbol"], span["numeral"] or "-", here if here != key else "")
         )
         key = here
+    named = [
+        (str(row["bar"]), f"{row['beat']:g}", row["name"], row["key"])
+        for row in _progression_fields(line, analysis, level)
+        if chorus in (None, row["chorus"])
+    ]
     for text in aligned([("bar", "beat", "chords", "numeral", "key"), *rows]):
         say(text)
-
-
-def _print_summary(line: "Transcription", analysis: "Analysis", chorus: int | None) -> None:
-    from cli.output import aligned, say
-
+    for text in aligned([("bar", "beat", "named progression", "in"), *named]) if named else []:
+        say(text)
     say()
+
+
+def _print_summary(analysis: "Analysis") -> None:
+    from cli.output import say
+
     if analysis.home:
         say(f"Home key: {analysis.home}")
     if analysis.form:
         say(f"Form: {analysis.form.name} ({analysis.form.form})")
-    rows = [
-        (str(row["bar"]), f"{row['beat']:g}", row["name"], row["key"])
-        for row in _progression_fields(line, analysis)
-        if chorus in (None, row["chorus"])
-    ]
-    if rows:
-        say("Named progressions:")
-        for text in aligned([("bar", "beat", "progression", "in"), *rows]):
-            say(text)
     for finding in analysis.findings:
         say(f"{finding.place}: {finding.text}" if finding.place else finding.text)
 

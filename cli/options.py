@@ -241,6 +241,8 @@ def context_of(
 
     from corpus.match.context import Context
 
+    if beat is not None and beat != beat:
+        raise QueryError("--beat must be a number: 1, 2.5")
     at = None if beat is None else Fraction(beat).limit_denominator(96)
     if not any((over, first_over, last_over, starts_on, lands_on)):
         return Context(level=level, form_bar=form_bar, beat=at)
@@ -253,7 +255,7 @@ def context_of(
                 f"{option} {role} asks what the note does: give what it is, a degree, chord, scale or outside"
             )
     return Context(
-        over=None if over is None else parse_progression(over),
+        over=None if over is None else parse_progression(over).at_level(level),
         level=level,
         first_over=None if first_over is None else parse_function(first_over),
         last_over=None if last_over is None else parse_function(last_over),

@@ -133,14 +133,6 @@ def finding_fields(finding: Finding) -> dict[str, Any]:
     }
 
 
-def roles_in(transcription: Transcription) -> "Sequence[NoteRole | None]":
-    """The role of every note, None without chords."""
-    from corpus.harmony.analysis import analyse
-    from corpus.harmony.roles import roles_of
-
-    return roles_of(transcription, analyse(transcription).spans)
-
-
 def note_fields(
     transcription: Transcription, index: int, span: "HarmonySpan | None" = None, role: "NoteRole | None" = None
 ) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from corpus.errors import QueryError
 
 if TYPE_CHECKING:
     from cli.chorus_map import Marked
+    from corpus.harmony.roles import NoteRole
     from corpus.match.exact import Rhythm
     from corpus.match.figure import Figure, Folds
     from corpus.model import Transcription
@@ -73,7 +74,12 @@ def _print_transcription(entry: "Entry", transcription: "Transcription", limit: 
     for line in _head(entry):
         say(line)
     say()
-    print_table(("bar", "section", "chords", "notes", "roles"), _bar_rows(transcription, limit), right=("bar",))
+    headings = ("bar", "section", "chords", "numerals", "notes", "roles")
+    print_table(
+        headings if transcription.chords else (*headings[:2], "notes"), _bar_rows(transcription, limit), ("bar",)
+    )
+    if transcription.chords:
+        say(f"\n{_ROLE_LEGEND}")
     if transcription.findings:
         say("\nWhat the checks found:")
     for finding in transcription.findings:
@@ -100,26 +106,61 @@ def _head(entry: "Entry") -> list[str]:
     return [*heading, *wrap(known, 80, initial_indent="   ", subsequent_indent="   ")]
 
 
+_ROLE_LEGEND = """Roles: (scale tone), [outside]; > leads into the next strong note by step, >> in a double approach,
+<> in an enclosure; = repeated, ~ passing, ^ neighbour, ! anticipates the next chord."""
+_MOVEMENT_SIGNS = {
+    "repeated": "=",
+    "anticipation": "!",
+    "enclosure": "<>",
+    "double approach": ">>",
+    "passing": "~",
+    "neighbour": "^",
+}
+
+
+def _role_text(role: "NoteRole | None") -> str:
+    if role is None:
+        return "-"
+    degree = {"chord tone": role.degree, "scale tone": f"({role.degree})", "outside": f"[{role.degree}]"}[role.kind]
+    return degree + (_MOVEMENT_SIGNS.get(role.movement, ">") if role.movement else "")
+
+
 def _bar_rows(transcription: "Transcription", limit: int | None) -> list[tuple[str, ...]]:
-    """Bar, section, chords, notes and roles as text, a row a played bar, up to the bar of the last note shown."""
-    from cli.output import bar_text, roles_in
+    """A row a played bar, up to the bar of the last note shown: bar, section, chords, numerals, notes, roles.
+
+    Numerals are led by their key where it changes. A line without chords has bar, section and notes only.
+    """
+    from cli.output import bar_text
+    from corpus.harmony.analysis import analyse
+    from corpus.harmony.roles import roles_of
 
     notes = transcription.notes[:limit]
-    roles = roles_in(transcription)
+    spans = analyse(transcription).spans
+    roles = roles_of(transcription, spans)
     rows: list[tuple[str, ...]] = []
-    chorus = 0
+    chorus, key = 0, None
     last_bar = notes[-1].bar_index if notes and limit is not None else len(transcription.bars) - 1
     for index, bar in enumerate(transcription.bars[: last_bar + 1]):
         if bar.chorus != chorus and transcription.bars[-1].chorus > 1:
-            rows.append(("", f"chorus {bar.chorus}", "", "", ""))
+            rows.append(("", f"chorus {bar.chorus}", "", "", "", "")[: 6 if spans else 3])
         chorus = bar.chorus
         end = bar.onset_ticks + max(bar.length_ticks, 1)
         section = next((s.label for s in transcription.sections if bar.onset_ticks <= s.onset_ticks < end), "")
-        chords = [c.symbol for c in transcription.chords if bar.onset_ticks <= c.onset_ticks < end]
+        numerals = []
+        for span in (span for span in spans if bar.onset_ticks <= span.onset_ticks < end):
+            numerals += [f"{span.key.tonic} {span.key.mode}:"] if span.key and span.key != key else []
+            key = span.key or key
+            numerals.append(str(span.numeral or "-"))
         here = [i for i, note in enumerate(notes) if note.bar_index == index]
         spelled = " ".join(_note_text(notes[i].spelling, notes[i].is_ghost) for i in here)
-        degrees = " ".join(role.degree if (role := roles[i]) else "-" for i in here) if transcription.chords else ""
-        rows.append((bar_text(bar.number, bar.pass_number), section, " ".join(chords), spelled, degrees))
+        start = (bar_text(bar.number, bar.pass_number), section)
+        if not spans:
+            rows.append((*start, spelled))
+            continue
+        chords = [span.symbol_text for span in spans if bar.onset_ticks <= span.onset_ticks < end]
+        rows.append(
+            (*start, " ".join(chords), " ".join(numerals), spelled, " ".join(_role_text(roles[i]) for i in here))
+        )
     return rows
 
 

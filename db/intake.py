@@ -10,10 +10,11 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from corpus.errors import AlreadyThereError, SystemTroubleError, WellwornError
+from corpus.harmony.chart_text import parse_chart, print_chart
 from corpus.model import Finding
 from corpus.read.formats import Piece, pieces_of
 from corpus.read.written import ReadingWishes
@@ -77,8 +78,6 @@ class _Pending:
 def _hash(data: bytes, wishes: ReadingWishes) -> str:
     digest = hashlib.sha256(data)
     digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
-    if wishes.chart is not None:
-        digest.update(repr(wishes.chart).encode())
     return digest.hexdigest()
 
 
@@ -91,11 +90,13 @@ class _Reading:
         is_worth_it = total_bytes > _WORTH_A_POOL_BYTES or options.processes > 1
         self.pool: ProcessPoolExecutor | None = worker_pool(wanted) if wanted > 1 and is_worth_it else None
 
-    def start(self, pieces: Sequence[Piece]) -> list["Future[list[PieceResult]] | list[PieceResult]"]:
+    def start(
+        self, pieces: Sequence[Piece], wishes: ReadingWishes
+    ) -> list["Future[list[PieceResult]] | list[PieceResult]"]:
         chunks = [pieces[i : i + _PIECES_AT_ONCE] for i in range(0, len(pieces), _PIECES_AT_ONCE)]
         if self.pool is None:
-            return [read_pieces(chunk, self.options.wishes) for chunk in chunks]
-        return [self.pool.submit(read_pieces, chunk, self.options.wishes) for chunk in chunks]
+            return [read_pieces(chunk, wishes) for chunk in chunks]
+        return [self.pool.submit(read_pieces, chunk, wishes) for chunk in chunks]
 
     def close(self) -> None:
         if self.pool is not None:
@@ -136,7 +137,9 @@ def _begin(
     try:
         data = file.read()
         part = f"{options.wishes.part or ''}/{options.wishes.voice}"
-        source = SourceFile(file.name, _hash(data, options.wishes), part, len(data))
+        wishes = options.wishes
+        chart = "" if wishes.chart is None else print_chart(wishes.chart)
+        source = SourceFile(file.name, _hash(data, wishes), part, len(data), chart)
         with database.reading() as connection:
             state = known(connection, source)
         if state.state == "same" or source.content_hash in under_way:
@@ -147,7 +150,11 @@ def _begin(
             reason = "changed since it was added: add it again with --replace to replace the stored lines"
             return _Pending(file, report=FileReport(file, "changed", reason))
         under_way.add(source.content_hash)
-        return _Pending(file, source, state.state == "changed", reading.start(pieces_of(data, file.name)))
+        if state.chart and wishes.chart is None:
+            # The chart that was laid over the older state goes on to the new one.
+            wishes = replace(wishes, chart=parse_chart(state.chart, "stored chart"))
+            source = replace(source, chart=state.chart)
+        return _Pending(file, source, state.state == "changed", reading.start(pieces_of(data, file.name), wishes))
     except WellwornError as error:
         is_trouble = isinstance(error, SystemTroubleError)
         return _Pending(file, report=FileReport(file, "failed", str(error), is_trouble=is_trouble))

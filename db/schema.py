@@ -52,6 +52,8 @@ class Source(Base):
     part: Mapped[str] = mapped_column(String(200))
     byte_count: Mapped[int]
     added_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+    chart: Mapped[str] = mapped_column(server_default="")
+    """The chart in text that was laid over the file's lines, kept for when the file is replaced."""
     refused: Mapped[list[list[str]]] = mapped_column(JSON, server_default="[]")
     """Pieces of the file that could not be read: pairs of label and reason."""
 

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from corpus.errors import AlreadyThereError, CorpusError
 from corpus.form import parse_form
+from corpus.harmony.complete import checked_again
 from corpus.model import Transcription
 from corpus.pitch import parse_key
 from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
@@ -24,12 +25,16 @@ from db.schema import HarmonyRow, LineRow, ReadingRow, Source, TranscriptionRow
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """What identifies a file: its name, the part asked for, and a hash of its bytes and of the wishes."""
+    """What identifies a file: its name, the part asked for, and a hash of its bytes and of the wishes.
+
+    ``chart`` is the text of the chart that is laid over its lines, empty for none.
+    """
 
     name: str
     content_hash: str
     part: str
     byte_count: int
+    chart: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +45,7 @@ class Known:
     name: str = ""
     added_at: datetime | None = None
     refused: tuple[tuple[str, str], ...] = ()
+    chart: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +99,17 @@ def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list
 
 
 def known(connection: sa.Connection, source: SourceFile) -> Known:
-    """What the database knows of a file."""
-    columns = (Source.name, Source.added_at, Source.refused)
+    """What the database knows of a file. The same content under the same name with another chart is a change."""
+    columns = (Source.name, Source.added_at, Source.refused, Source.chart)
     same = connection.execute(sa.select(*columns).where(Source.content_hash == source.content_hash)).first()
     if same is not None:
+        is_recharted = source.chart not in ("", same.chart) and same.name == source.name
         refused = tuple((label, reason) for label, reason in same.refused)
-        return Known("same", same.name, same.added_at, refused)
+        return Known("changed" if is_recharted else "same", same.name, same.added_at, refused, same.chart)
     older = connection.execute(
         sa.select(*columns).where(Source.name == source.name, Source.part == source.part).order_by(Source.id.desc())
     ).first()
-    return Known("new") if older is None else Known("changed", older.name, older.added_at)
+    return Known("new") if older is None else Known("changed", older.name, older.added_at, chart=older.chart)
 
 
 def add_source(
@@ -187,7 +194,7 @@ def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str,
         line = with_key(line, parse_key(changed["key"]) if changed["key"] else None)
     if "form" in changed:
         line = with_form(line, parse_form(changed["form"]) if changed["form"] else None)
-    _store_derived(connection, identity, line)
+    _store_derived(connection, identity, checked_again(line))
 
 
 def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:

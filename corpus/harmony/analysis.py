@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from corpus.harmony.forms import RecognisedForm, recognise_form, sections_of
-from corpus.harmony.functions import numerals_in_keys
+from corpus.harmony.functions import is_minor_mode, numerals_in_keys
 from corpus.harmony.hearing import hear
 from corpus.harmony.keys import KeyedChord, local_keys
 from corpus.harmony.levels import LevelSpan, simplify_all
@@ -28,7 +28,7 @@ class Analysis:
 
     ``spans`` has one item for each written chord symbol; ``levels`` the chart at the four levels of
     ``corpus.harmony.levels``; ``form`` the form recognised from the chords, None when none is sure, and ``sections``
-    the sections it would lay over the line.
+    the sections it would lay over the line. ``bar_ticks`` is the usual length of a bar.
     """
 
     spans: tuple[HarmonySpan, ...]
@@ -38,6 +38,14 @@ class Analysis:
     form: RecognisedForm | None
     sections: tuple[Section, ...]
     findings: tuple[Finding, ...]
+    bar_ticks: int = 4 * TICKS_PER_QUARTER
+
+    def progressions_at(self, level: int) -> tuple[Progression, ...]:
+        """The named progressions of the chart at a simplification level; ``chords`` are then indexes into the level."""
+        if level == 0:
+            return self.progressions
+        spans = [HarmonySpan(s.onset_ticks, s.end_ticks, "", None, s.numeral, s.key) for s in self.levels[level]]
+        return find_progressions(spans, self.bar_ticks)
 
     def span_at(self, onset_ticks: int) -> HarmonySpan | None:
         """The chord in force at a tick, or None."""
@@ -62,12 +70,14 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
     ]
     heard = hear(symbols)
     found = local_keys(keyed, declared, heard)
-    numerals = numerals_in_keys(symbols, found.keys, heard)
+    keys = [_in_mode(key, declared) for key in found.keys]
+    numerals = numerals_in_keys(symbols, keys, heard)
     spans = tuple(
         HarmonySpan(chord.onset_ticks, chord.end_ticks, chord.symbol, symbol, numeral, key)
-        for chord, symbol, numeral, key in zip(chords, symbols, numerals, found.keys, strict=True)
+        for chord, symbol, numeral, key in zip(chords, symbols, numerals, keys, strict=True)
     )
     form = recognise_form(spans, bars)
+    bar_ticks = _usual_bar_ticks(bars)
     findings = [_unreadable(span, bars, bar_onsets) for span in spans if span.symbol is None]
     if found.contradicts_declared:
         text = f"the key is given as {declared}, but the chords are in {found.home}: the given key was not used"
@@ -76,11 +86,39 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
         spans,
         found.home,
         simplify_all(spans),
-        find_progressions(spans, _usual_bar_ticks(bars)),
+        tuple(sorted((*find_progressions(spans, bar_ticks), *_blues(form, spans, bars, found.home)), key=_place)),
         form,
         () if form is None else sections_of(form, bars),
         tuple(findings),
+        bar_ticks,
     )
+
+
+def _place(progression: Progression) -> tuple[int, int, str]:
+    return (progression.onset_ticks, -progression.end_ticks, progression.name)
+
+
+def _blues(
+    form: RecognisedForm | None, spans: Sequence[HarmonySpan], bars: Sequence[Bar], home: Key | None
+) -> list[Progression]:
+    """Each chorus of a recognised blues as a progression of its own."""
+    if form is None or home is None or "blues" not in form.name:
+        return []
+    onsets = [span.onset_ticks for span in spans]
+    found = []
+    for first in range(form.first_bar, len(bars) - form.form.bars + 1, form.form.bars):
+        last = bars[first + form.form.bars - 1]
+        onset, end = bars[first].onset_ticks, last.onset_ticks + last.length_ticks
+        chords = (max(bisect_right(onsets, onset) - 1, 0), bisect_right(onsets, end - 1))
+        found.append(Progression(form.name, onset, end, chords, home))
+    return found
+
+
+def _in_mode(key: Key | None, declared: Key | None) -> Key | None:
+    """The local key, as the mode that was declared on its tonic: D dorian where D minor was found."""
+    if key is None or declared is None or key.tonic_pitch_class != declared.tonic_pitch_class:
+        return key
+    return declared if is_minor_mode(key.mode) == is_minor_mode(declared.mode) else key
 
 
 def _usual_bar_ticks(bars: Sequence[Bar]) -> int:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from corpus.check import check
 from corpus.harmony.analysis import analyse
 from corpus.model import Finding, Transcription
 from corpus.rework import with_form
@@ -24,3 +25,10 @@ def complete(transcription: Transcription) -> Transcription:
         return replace(transcription, findings=findings)
     remark = Finding("reading", f"the form was recognised from the chords: {found.name} ({found.form})")
     return replace(with_form(transcription, found.form), findings=(*findings, remark))
+
+
+def checked_again(transcription: Transcription) -> Transcription:
+    """The transcription with its findings made anew, all but the reader's remarks: after a change of key or form."""
+    remarks = tuple(finding for finding in transcription.findings if finding.kind == "reading")
+    found = analyse(transcription).findings if transcription.chords else ()
+    return replace(transcription, findings=check(replace(transcription, findings=(*remarks, *found))))

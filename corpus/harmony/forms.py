@@ -16,7 +16,7 @@ name                       form      what must be so
 32-bar ABAC                A8 B8     first and third eight alike, the others unlike them
                            A8 C8
 16-bar                     A8 B8,    sixteen bars in all, or a line that repeats itself every sixteen bars and not every
-                           or A16    eight
+                           or A8 A8    eight
 =========================  ========  =================================================================================
 
 Alike means that ``ALIKE`` of the half-bars agree; a chord that only shares its function counts half. An introduction
@@ -65,6 +65,8 @@ def recognise_form(spans: Sequence[HarmonySpan], bars: Sequence[Bar]) -> Recogni
         for tonic, is_minor in homes:
             halves = _halves(spans, bars[first:], tonic)
             found = _recognise(halves, is_minor)
+            if found is not None and introduction and found[1] == "16-bar":
+                found = None  # sixteen bars of anything are no proof of an introduction
             if found is not None:
                 return RecognisedForm(parse_form(found[0]), first, found[1])
     return None
@@ -119,7 +121,7 @@ def _recognise(halves: _Halves, is_minor: bool) -> tuple[str, str] | None:
     if len(halves) >= 32:
         is_sixteen = _self_likeness(halves, 16) >= ALIKE > _self_likeness(halves, 8)
     if is_sixteen and any(half[0] >= 0 for bar in halves for half in bar):
-        return ("A16" if _likeness(halves[:8], halves[8:16]) >= ALIKE else "A8 B8"), "16-bar"
+        return ("A8 A8" if _likeness(halves[:8], halves[8:16]) >= ALIKE else "A8 B8"), "16-bar"
     return None
 
 

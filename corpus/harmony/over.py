@@ -1,7 +1,8 @@
 """Asking for a progression: ``ii V I``, with alternatives and gaps, in any key and at any speed.
 
 Grammar: numerals (``corpus.harmony.numerals``) with spaces between them; ``V|subV`` is either; ``*`` is any one chord.
-A chord that is only written again counts once. All chords of a match lie in one local key.
+A chord that is only written again counts once. All chords of a match lie in one local key; a progression with a
+cadence (``ii V I``) may also aim at another degree of that key than its tonic, as ``ii/IV V/IV IV`` does.
 
 For searching, the functions of a chart are kept as text, one symbol a chord: root above the tonic, quality and target
 in one character. ``~`` stands where the key changes and for what is no chord, so that no match crosses it. Beside it
@@ -10,9 +11,10 @@ stand the indexes of the chords that each function begins with, so that a match 
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Final
 
 from corpus.errors import QueryError
@@ -42,19 +44,40 @@ def function_symbol(numeral: Numeral | None) -> str:
     return chr(_first_symbol(numeral.root_semitones, numeral.quality) + target)
 
 
-def _symbol_class(step: tuple[NumeralPattern, ...] | None) -> str:
+def _symbols(choice: NumeralPattern, tonic: int) -> str:
+    """The symbols that answer a numeral counted from a degree so many semitones above the local tonic.
+
+    Counted from another degree than the tonic, a dominant must aim at it (``V/ii``), and the chord on it must not be a
+    dominant itself; the chords before may be heard either way (``ii/IV``, or the vi that stands there).
+    """
+    ranges = []
+    for quality in sorted(choice.qualities):
+        first = _first_symbol((choice.root_semitones + tonic) % 12, quality)
+        aimed = chr(first + 1 + tonic)
+        if choice.target_semitones is not None:
+            ranges.append(chr(first + 1 + choice.target_semitones))
+        elif tonic == 0:
+            ranges.append(f"{chr(first)}-{chr(first + _TARGETS - 1)}")
+        elif _is_dominant(choice.root_semitones, quality):
+            ranges.append(aimed)
+        elif choice.root_semitones != 0 or quality is not Quality.DOMINANT:
+            ranges.append(chr(first) + (aimed if choice.root_semitones else ""))
+    return "".join(ranges)
+
+
+def _is_dominant(root_semitones: int, quality: Quality) -> bool:
+    """Whether a chord is a V or its tritone substitute."""
+    if root_semitones == 7:
+        return quality in (Quality.DOMINANT, Quality.SUSPENDED, Quality.AUGMENTED, Quality.MAJOR)
+    return root_semitones == 1 and quality is Quality.DOMINANT
+
+
+def _symbol_class(step: tuple[NumeralPattern, ...] | None, tonic: int = 0) -> str:
     """A regular expression for the symbols that answer a step."""
     if step is None:
         return f"[^{BREAK}\n]"
-    ranges = []
-    for choice in step:
-        for quality in sorted(choice.qualities):
-            first = _first_symbol(choice.root_semitones, quality)
-            if choice.target_semitones is None:
-                ranges.append(f"{chr(first)}-{chr(first + _TARGETS - 1)}")
-            else:
-                ranges.append(chr(first + 1 + choice.target_semitones))
-    return f"[{''.join(ranges)}]"
+    symbols = "".join(_symbols(choice, tonic) for choice in step)
+    return f"[{symbols}]" if symbols else "[^\\s\\S]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +134,37 @@ class Progression:
     def __len__(self) -> int:
         return len(self.steps)
 
+    @property
+    def _has_cadence(self) -> bool:
+        """Whether a dominant is followed by the chord that it aims at: then it can stand on any degree."""
+        return any(
+            one is not None
+            and two is not None
+            and any(_is_dominant(c.root_semitones, q) and c.target_semitones is None for c in one for q in c.qualities)
+            and any(c.root_semitones == 0 for c in two)
+            for one, two in pairwise(self.steps)
+        )
+
     @cached_property
     def regex(self) -> re.Pattern[str]:
-        """Matches where the progression stands in a function text."""
-        return re.compile("".join(map(_symbol_class, self.steps)))
+        """Matches where the progression stands in a function text, in the local key or aimed at one of its degrees."""
+        tonics = range(12) if self._has_cadence else (0,)
+        return re.compile("|".join("".join(_symbol_class(step, tonic) for step in self.steps) for tonic in tonics))
+
+    def at_level(self, level: int) -> "Progression":
+        """The progression as it stands in a chart simplified to a level.
+
+        From level 1 on a ii before its V is part of the V; from level 2 on so is a vi after I or iii before ii or V; at
+        level 3 there are only key centres. Raises QueryError when nothing is left but what the level never has.
+        """
+        steps = list(self.steps)
+        if level >= 2:
+            steps = [step for i, step in enumerate(steps) if not _is_passing_vi(steps, i)]
+        if level >= 1:
+            steps = [step for i, step in enumerate(steps) if not _is_absorbed_ii(steps, i)]
+        if level == 3 and any(step is not None and all(c.root_semitones for c in step) for step in steps):
+            raise QueryError(f"level 3 has key centres only, no {self.text!r}: ask at a lower level")
+        return self if len(steps) == len(self.steps) else Progression(self.text, tuple(steps))
 
     def places(self, text: str) -> Iterator[int]:
         """Indexes of the symbols at which the progression begins, overlapping places included."""
@@ -139,6 +189,35 @@ class FunctionChoice:
     def matches(self, symbol: str) -> bool:
         """Whether a function's symbol answers."""
         return self.regex.fullmatch(symbol) is not None
+
+
+_Steps = Sequence[tuple[NumeralPattern, ...] | None]
+
+
+def _all(step: tuple[NumeralPattern, ...] | None, roots: Container[int]) -> bool:
+    return step is not None and all(choice.root_semitones in roots for choice in step)
+
+
+def _is_absorbed_ii(steps: _Steps, index: int) -> bool:
+    """Whether a step is the ii of the V that follows it."""
+    step, following = steps[index], steps[index + 1] if index + 1 < len(steps) else None
+    if step is None or following is None:
+        return False
+    pairs = [(ii, v) for ii in step for v in following]
+    return all(
+        (v.root_semitones - ii.root_semitones) % 12 in (5, 11)
+        and ii.qualities <= {Quality.MINOR, Quality.HALF_DIMINISHED}
+        and bool(v.qualities & {Quality.DOMINANT})
+        and (ii.root_semitones == 2 or v.target_semitones is not None)
+        for ii, v in pairs
+    )
+
+
+def _is_passing_vi(steps: _Steps, index: int) -> bool:
+    """Whether a step is the vi of a turnaround, in any form, between I or iii and ii or V."""
+    if not 0 < index < len(steps) - 1:
+        return False
+    return _all(steps[index - 1], (0, 4)) and _all(steps[index], (9,)) and _all(steps[index + 1], (2, 7))
 
 
 def parse_function(text: str) -> FunctionChoice:

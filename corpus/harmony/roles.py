@@ -8,8 +8,8 @@ diminished seventh).
 is the local key's, in which each chord tone replaces the note on its letter: over A7 in C major that is A B C# D E F
 G, over Bb7 in C major Bb C D E F G Ab (common practice, no source). Without key it is the chord's named tensions.
 
-*Movement*, looked for in this order; strong notes stand on the first beat, on the middle beat of a bar of four or six,
-or where the chord changes:
+*Movement*, looked for in this order; a silence of a beat or more parts notes. Strong notes stand on the first beat, on
+the middle beat of a bar of four or six, or where the chord changes:
 
 =============== ================================================================================================
 repeated        the pitch of the note before, struck again
@@ -28,6 +28,7 @@ neighbour       a weak note a step from a note that comes before and after it
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal, Protocol
 
 from corpus.harmony.symbols import ChordSymbol
@@ -199,23 +200,23 @@ def _movements(
     notes, bars = transcription.notes, transcription.bars
     chord_onsets = frozenset(onsets)
     strong = [_is_strong(note, bars[note.bar_index], chord_onsets) for note in notes]
+    joined = [
+        after.onset_ticks - before.end_ticks < bars[before.bar_index].meter.beat_ticks
+        for before, after in pairwise(notes)
+    ]
     return [
         None
         if note.pitch is None
-        else _repeated(notes, i)
+        else _repeated(notes, joined, i)
         or _anticipation(note, bars[note.bar_index], harmony, onsets)
-        or _into_strong(notes, strong, i)
-        or _between(notes, strong, i)
+        or _into_strong(notes, strong, joined, i)
+        or _between(notes, strong, joined, i)
         for i, note in enumerate(notes)
     ]
 
 
-def _pitch(notes: Sequence[Note], index: int) -> int | None:
-    return notes[index].pitch if 0 <= index < len(notes) else None
-
-
-def _repeated(notes: Sequence[Note], index: int) -> Movement | None:
-    return "repeated" if index and notes[index - 1].pitch == notes[index].pitch else None
+def _repeated(notes: Sequence[Note], joined: Sequence[bool], index: int) -> Movement | None:
+    return "repeated" if index and joined[index - 1] and notes[index - 1].pitch == notes[index].pitch else None
 
 
 def _anticipation(note: Note, bar: Bar, harmony: Sequence[Harmony], onsets: Sequence[int]) -> Movement | None:
@@ -231,7 +232,7 @@ def _anticipation(note: Note, bar: Bar, harmony: Sequence[Harmony], onsets: Sequ
     return "anticipation" if belongs == [False, True] else None
 
 
-def _into_strong(notes: Sequence[Note], strong: Sequence[bool], index: int) -> Movement | None:
+def _into_strong(notes: Sequence[Note], strong: Sequence[bool], joined: Sequence[bool], index: int) -> Movement | None:
     """Enclosures, double and single approaches of the strong note that follows one or two notes later."""
     if strong[index]:
         return None
@@ -241,24 +242,26 @@ def _into_strong(notes: Sequence[Note], strong: Sequence[bool], index: int) -> M
         target_index = first + 2
         if first < 0 or target_index >= len(notes) or not strong[target_index] or strong[first] or strong[first + 1]:
             continue
-        one, two, target = notes[first].pitch, notes[first + 1].pitch, notes[target_index].pitch
-        if one is None or two is None or target is None:
+        one, two, target = (note.pitch for note in notes[first : target_index + 1])
+        if one is None or two is None or target is None or not (joined[first] and joined[first + 1]):
             continue
         far, near = one - target, two - target
         if far * near < 0 and max(abs(far), abs(near)) <= 2:
             return "enclosure"
         if abs(near) == 1 and far == 2 * near:
             return "double approach"
-    target = _pitch(notes, index + 1)
-    if target is None or not strong[index + 1]:
+    if index + 1 >= len(notes) or not joined[index] or not strong[index + 1]:
         return None
+    target = notes[index + 1].pitch
     names: dict[int, Movement] = {-1: "half-step below", 1: "half-step above", -2: "step below", 2: "step above"}
-    return names.get(here - target)
+    return None if target is None else names.get(here - target)
 
 
-def _between(notes: Sequence[Note], strong: Sequence[bool], index: int) -> Movement | None:
-    before, here, after = _pitch(notes, index - 1), notes[index].pitch, _pitch(notes, index + 1)
-    if strong[index] or before is None or here is None or after is None:
+def _between(notes: Sequence[Note], strong: Sequence[bool], joined: Sequence[bool], index: int) -> Movement | None:
+    if strong[index] or not 0 < index < len(notes) - 1 or not (joined[index - 1] and joined[index]):
+        return None
+    before, here, after = (note.pitch for note in notes[index - 1 : index + 2])
+    if before is None or here is None or after is None:
         return None
     into, out = here - before, after - here
     if not (1 <= abs(into) <= 2 and 1 <= abs(out) <= 2):

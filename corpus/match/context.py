@@ -83,7 +83,8 @@ def fits(context: Context, line: Transcription, occurrence: Occurrence, harmony:
 
 
 def _fits_place(context: Context, line: Transcription, first: int) -> bool:
-    if context.beat is not None and line.beat_of(first) != context.beat:
+    # A typed beat such as 1.333 is rounded: a fiftieth of a beat is near enough.
+    if context.beat is not None and abs(line.beat_of(first) - context.beat) > Fraction(1, 50):
         return False
     if context.form_bar is None:
         return True

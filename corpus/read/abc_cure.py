@@ -39,7 +39,6 @@ from corpus.read.abc_fields import (
 )
 from corpus.read.abc_text import clean, without_comment
 from corpus.read.abc_tokens import (
-    CHORD_SYMBOL,
     DECORATION_SIGNS,
     LENGTH,
     NOTE,
@@ -55,6 +54,7 @@ from corpus.read.abc_tokens import (
     Remark,
     SectionMark,
     SignMark,
+    is_symbol,
     passes_of,
     user_symbols,
     with_lone_quotes_marked,
@@ -454,7 +454,7 @@ class _Scan:
             return
         for part in re.split(r"[;\n]", clean(inner)):
             symbol = part.strip()
-            if CHORD_SYMBOL.match(symbol):
+            if is_symbol(symbol):
                 self.mark(ChordMark(symbol))
             elif symbol:
                 self.mark(Remark("texts in quotes that are no chord symbols are left out", symbol[:20]))

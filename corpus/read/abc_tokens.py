@@ -115,6 +115,8 @@ CHORD_SYMBOL = re.compile(
     r"\(?(?:N\.? ?C\.?|NC|%|no chord|/?[A-G][#b♯♭]?(?:$|[^a-z]|maj|Maj|ma|mi|m(?![a-z])|min|madd|dim|aug|sus|add|alt"
     r"|dom|[oh](?![a-z])|b\d))",
 )
+# One word with a figure or an accidental in it is meant as a symbol, even where it cannot be read as one.
+_ODD_SYMBOL = re.compile(r"(?=\S*[\d#♭♯°øΔ])[A-Za-z][^\s.,:;!?'\"]{0,15}")
 DECORATION_SIGNS: Final[Mapping[str, Sign]] = {
     "d.c.": "da capo",
     "dacapo": "da capo",
@@ -173,3 +175,8 @@ def with_lone_quotes_marked(body: str) -> str:
             lone = next((i for i in range(1, len(pieces) - 1, 2) if "|" in pieces[i]), len(pieces) - 1)
             lines[number] = '"'.join(pieces[:lone]) + "\x01" + '"'.join(pieces[lone:])
     return "\n".join(lines)
+
+
+def is_symbol(text: str) -> bool:
+    """Whether a text in quotes is meant as a chord symbol."""
+    return CHORD_SYMBOL.match(text) is not None or _ODD_SYMBOL.fullmatch(text) is not None

@@ -1,5 +1,6 @@
 """``harmony``, ``chart``, ``add --chart``, and searching by chord function at the command line."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,7 @@ def test_harmony_for_people(turn: Run) -> None:
     assert "iii-VI-ii-V turnaround" in out
     assert turn("harmony", "9").code == 2
     assert turn("harmony", "1", "--level", "4").code == 2
+    assert "no chorus 99" in turn("harmony", "1", "--chorus", "99").err
 
 
 def test_a_line_without_chords_says_so(run: Run, tmp_path: Path) -> None:
@@ -79,6 +81,59 @@ def test_a_chart_goes_out_and_comes_back(turn: Run, tmp_path: Path) -> None:
     assert turn("find", "--over", "iii VI ii V I", "--json").json[1]["transcription"] == 2
 
 
+def test_a_chart_stays_with_its_line_when_the_file_is_replaced(run: Run, tmp_path: Path) -> None:
+    """Added again without --chart the file is the same; its new state has the chart; another chart is a change."""
+    bare, chart, other = tmp_path / "bare.abc", tmp_path / "changes.txt", tmp_path / "other.txt"
+    bare.write_text(BARE)
+    chart.write_text("| Bb6 G7 | Cm7 F7 | Dm7 G7 | Cm7 F7 |\n")
+    other.write_text("| Bb6 | Cm7 F7 | Dm7 G7 | Cm7 F7 |\n")
+    assert run("add", bare, "--chart", chart).code == 0
+    assert "skipped" in run("add", bare).err
+    bare.write_text(BARE.replace("c G A F", "c A G F"))
+    assert run("add", bare, "--replace").code == 0
+    assert len(run("show", "1", "--json").json["chords"]) == 8
+    assert run("add", bare, "--chart", other).code == 2
+    assert run("add", bare, "--chart", other, "--replace").code == 0
+    assert len(run("show", "1", "--json").json["chords"]) == 7
+
+
+def test_a_cadence_is_found_on_the_degree_it_aims_at(run: Run, tmp_path: Path) -> None:
+    """Gm7 C7 Fmaj7 in C is a ii-V-I to IV: ii V I finds it, and at level 1 the question loses its ii like the chart."""
+    path = tmp_path / "four.abc"
+    bars = " | ".join(f'"{chord}"C E G E' for chord in ["Cmaj7", "Gm7", "C7", "Fmaj7", "Dm7", "G7", "Cmaj7", "Cmaj7"])
+    path.write_text(f"X:1\nT:Four\nM:4/4\nL:1/4\nK:C\n{bars} |]\n")
+    run("add", path)
+    assert [hit["bar"] for hit in run("find", "--over", "ii V I", "--json").json] == [2, 5]
+    assert [hit["bar"] for hit in run("find", "--over", "ii V I", "--level", "1", "--json").json] == [2, 5]
+    assert run("find", "--over", "ii V I", "--level", "3").code == 2
+
+
+def test_show_tells_numeral_role_and_movement_of_every_note(turn: Run) -> None:
+    """Plain is a chord tone, (scale tone), [outside], > leads into the next strong note."""
+    out = turn("show", "1").out
+    assert "I V/ii" in out
+    assert "1 3 1 3" in out
+    assert "leads into the next strong note" in out
+
+
+def test_an_edited_key_or_form_is_checked_again(turn: Run) -> None:
+    """A key that the chords contradict and a form that does not fit are findings; a good one takes them away."""
+    turn("edit", "1", "--key", "E major", "--form", "4")
+    kinds = {finding["kind"] for finding in turn("show", "1", "--json").json["findings"]}
+    assert {"chord", "form"} <= kinds
+    turn("edit", "1", "--key", "Bb", "--form", "5")
+    assert turn("show", "1", "--json").json["findings"] == []
+
+
+def test_a_modes_own_notes_belong_to_its_scale(run: Run, tmp_path: Path) -> None:
+    """B is the thirteenth of Dm7 in D dorian, and no outside note."""
+    path = tmp_path / "dorian.abc"
+    path.write_text('X:1\nT:Dorian\nM:4/4\nL:1/4\nK:Ddor\n"Dm7"D B A G | "Dm7"D F A D |]\n')
+    run("add", path)
+    second = run("show", "1", "--json").json["notes"][1]
+    assert (second["chord_degree"], second["role"], second["key"]) == ("13", "scale tone", "D dorian")
+
+
 def test_charts_that_cannot_be_read_point_at_the_column(run: Run, tmp_path: Path) -> None:
     """File, line and column; nothing is added; missing and binary charts too."""
     bare, chart = tmp_path / "bare.abc", tmp_path / "changes.txt"
@@ -90,7 +145,10 @@ def test_charts_that_cannot_be_read_point_at_the_column(run: Run, tmp_path: Path
     assert "column 7" in done.err
     chart.write_bytes(b"\xff\xfe\x00|")
     assert run("add", bare, "--chart", chart).code == 2
-    assert "cannot be read" in run("add", bare, "--chart", tmp_path / "none.txt").err
+    os.mkfifo(tmp_path / "pipe.txt")
+    for place in (tmp_path / "none.txt", tmp_path, tmp_path / "pipe.txt", "/dev/zero"):
+        done = run("add", bare, "--chart", place)
+        assert (done.code, "is no file" in done.err) == (2, True)
     assert run("list").code == 2
 
 
@@ -159,6 +217,7 @@ def test_search_by_function_role_degree_and_context(turn: Run) -> None:
         (("--roles", "1 3", "--degrees", "1 3"), "--roles and --degrees are given"),
         (("--over", "ii V", "--level", "7"), "7"),
         (("--notes", "C D", "--beat", "0"), "0"),
+        (("--notes", "C D", "--beat", "nan"), "must be a number"),
     ],
 )
 def test_bad_questions_about_harmony_are_answered_in_words(turn: Run, words: tuple[str, ...], told: str) -> None:
@@ -188,3 +247,5 @@ def test_a_form_is_recognised_from_the_chords_when_nobody_said(run: Run, tmp_pat
     shown = run("show", "1", "--json").json
     assert [shown["notes"][i]["chorus"] for i in (0, 47, 48)] == [1, 1, 2]
     assert shown["form"] == "A12"
+    named = run("harmony", "1", "--json").json["progressions"]
+    assert [found["bar"] for found in named if found["name"] == "12-bar blues" and found["level"] == 0] == [1, 13]

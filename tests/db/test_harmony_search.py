@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from corpus.errors import QueryError
 from corpus.harmony.analysis import analyse
 from corpus.harmony.levels import LevelSpan
-from corpus.harmony.numerals import numeral_pattern
+from corpus.harmony.numerals import Numeral, Quality, numeral_pattern
 from corpus.harmony.over import parse_function, parse_progression
 from corpus.harmony.role_symbols import parse_role
 from corpus.harmony.roles import APPROACHES, roles_of
@@ -64,14 +65,44 @@ def _stretches(line: Transcription, text: str, level: int) -> list[tuple[int, in
     found = []
     for start in range(len(spans) - len(words) + 1):
         here = spans[start : start + len(words)]
-        fits = all(
-            span.numeral is not None
-            and (word == "*" or any(numeral_pattern(w).matches(span.numeral) for w in word.split("|")))
-            for span, word in zip(here, words, strict=True)
-        )
-        if fits and len({span.key for span in here}) == 1:
+        if len({span.key for span in here}) == 1 and any(_answers(here, words, tonic) for tonic in range(12)):
             found.append((here[0].onset_ticks, here[-1].end_ticks))
     return found
+
+
+def _answers(spans: list[LevelSpan], words: list[str], tonic: int) -> bool:
+    """Whether chords answer a progression counted from a degree so many semitones above the tonic.
+
+    Away from the tonic only a progression with V I counts, its dominants must aim at the degree, what comes before may
+    be named from it or not, and what it arrives at is no dominant.
+    """
+    if tonic and not any(a.split("|")[0] == "V" and b.upper() == "I" for a, b in pairwise(words)):
+        return False
+    for span, word in zip(spans, words, strict=True):
+        numeral = span.numeral
+        if numeral is None:
+            return False
+        if word == "*":
+            continue
+        if not any(_answers_one(numeral, choice, tonic) for choice in word.split("|")):
+            return False
+    return True
+
+
+def _answers_one(numeral: Numeral, word: str, tonic: int) -> bool:
+    pattern = numeral_pattern(word)
+    if tonic == 0:
+        return pattern.matches(numeral)
+    if pattern.target_semitones is not None:
+        return False
+    if numeral.quality not in pattern.qualities or numeral.root_semitones != (pattern.root_semitones + tonic) % 12:
+        return False
+    target = None if numeral.of is None else numeral.of.root_semitones
+    if word in ("V", "subV"):
+        return target == tonic
+    if word.upper() == "I":
+        return target is None and numeral.quality is not Quality.DOMINANT
+    return target in (None, tonic)
 
 
 @pytest.mark.parametrize("level", [0, 1, 2, 3])
@@ -96,6 +127,18 @@ def test_lines_over_a_progression_are_those_that_looking_at_every_chord_finds(
     assert found == expected
     assert [(h.entry.id, h.occurrence.first, h.occurrence.last) for h in few.hits] == expected[:3]
     assert few.total == len(expected)
+
+
+def test_a_progression_is_simplified_with_the_chart() -> None:
+    """Level 1 knows no ii before its V, level 2 no passing vi, level 3 key centres only."""
+    asked = {1: ("ii V I", 2), 2: ("I VI ii V I", 3)}
+    for level, (text, steps) in asked.items():
+        assert len(parse_progression(text).at_level(level)) == steps
+    assert len(parse_progression("ii/IV V/IV IV").at_level(1)) == 2
+    assert len(parse_progression("ii I").at_level(1)) == 2
+    assert len(parse_progression("I").at_level(3)) == 1
+    with pytest.raises(QueryError, match="key centres only"):
+        parse_progression("V I").at_level(3)
 
 
 def test_the_progressions_of_the_form_are_there_to_be_found(stored: Database) -> None:

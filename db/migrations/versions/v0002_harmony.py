@@ -18,6 +18,7 @@ _INDEXED = (*_BEFORE, "role", "role_collapsed")
 
 def upgrade() -> None:
     """Add the columns, the table and the indexes."""
+    op.add_column("source", sa.Column("chart", sa.String, nullable=False, server_default=""))
     op.add_column("source", sa.Column("refused", sa.JSON, nullable=False, server_default="[]"))
     for name in _NEW:
         op.add_column("reading", sa.Column(name, sa.String, nullable=False, server_default=""))

@@ -1,6 +1,5 @@
 """Numerals: their spelling, and textbook progressions read as a musician reads them."""
 
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st

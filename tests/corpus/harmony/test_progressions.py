@@ -93,7 +93,7 @@ def test_what_is_not_called_so(chart: str, name: str) -> None:
         ("|".join([BLUES] * 3), "A12", "12-bar blues"),
         ("Bb7|Eb7|Bb7|%|Eb7|%|Bb7|%|F7|Eb7|Bb7|F7", "A12", "12-bar blues"),
         (MINOR_BLUES, "A12", "12-bar minor blues"),
-        ("|".join(["Cmaj7 A7|Dm7 G7|Em7 A7|Dm7 G7|Gm7 C7|Fmaj7 Bb7|Em7 A7|Dm7 G7"] * 2), "A16", "16-bar"),
+        ("|".join(["Cmaj7 A7|Dm7 G7|Em7 A7|Dm7 G7|Gm7 C7|Fmaj7 Bb7|Em7 A7|Dm7 G7"] * 2), "A8 A8", "16-bar"),
     ],
 )
 def test_whole_form(chart: str, form: str, name: str) -> None:

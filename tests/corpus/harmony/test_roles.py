@@ -124,6 +124,13 @@ def test_an_anticipation_belongs_to_the_next_chord() -> None:
     assert movements("Bb2 D3 F3 D3 F3 A3", chords("Bb F7", "Bb"), "1 1 1 1/2 1/2 1")[4] is None
 
 
+def test_a_silence_parts_notes() -> None:
+    """Nothing approaches, passes or repeats across a rest of a beat or more; a shorter breath does not part."""
+    assert movements("C3 r3 C3", chords("C C"))[1] is None
+    assert movements("C3 E3 F#3 r1 G3", chords("C G7"))[2] is None
+    assert movements("C3 E3 C3 F#3 r1/2 G3", chords("C G7"), "1 1 1 1/2")[3] == "half-step below"
+
+
 def test_degree_names_do_not_depend_on_the_root() -> None:
     """The same symbol on another root names the same degrees."""
     for root in ("C", "Eb", "F#", "B"):
