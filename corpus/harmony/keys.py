@@ -12,8 +12,9 @@ every pitch class. The cost of a segmentation is the sum of
   ``PARALLEL`` for the parallel key, or ``RELATIVE`` for the relative one; ``AFTER_LONG`` (negative: phrases end on
   long chords) times what the weight of the chord before exceeds 1 by;
 - ``OPENING`` where the first chord is the tonic chord of its key, ``CLOSING`` where the last is (both negative);
-- for every chord outside the home key, ``AWAY`` times its weight. Without a declared key home is the key that a first
-  run, without this cost, gives most of the time to.
+- for every chord outside the home key, ``AWAY`` times its weight. Without a declared key, home is the cheapest of the
+  key that a first run, without this cost, gives most of the time to, and the keys of which the first or the last chord
+  is the tonic: charts begin and end at home (common practice), so ``HOME_OPENS`` and ``HOME_CLOSES`` speak for those.
 
 A declared key is home from the start, at the higher price ``DECLARED_AWAY``; if even so it gets less than
 ``LEAST_SHARE`` of the time, it contradicts the chart and is not used. The relative key of a declared one is no
@@ -40,6 +41,9 @@ FIFTH: Final = 0.1
 PARALLEL: Final = 0.5
 RELATIVE: Final = 0.2
 CLOSING: Final = -0.2
+HOME_OPENS: Final = -1.0
+"""Not tuned on any chart: as much as a change of key costs, or a little less."""
+HOME_CLOSES: Final = -1.0
 OPENING: Final = -0.75
 AFTER_LONG: Final = -0.5
 AWAY: Final = 0.08
@@ -167,8 +171,23 @@ class KeySearch:
                 return path, wanted
         path = self.solve(None, 0.0)
         home = self.home_of(path)
-        # A path that never leaves home stays the best when leaving becomes dearer.
-        return (path if all(state == home for state in path) else self.solve(home, AWAY)), home
+        candidates = {home, *self.edge_states()}
+        if len(candidates) > 1:
+            home = min(sorted(candidates), key=self.cost_of_home)
+        elif all(state == home for state in path):
+            # A path that never leaves home stays the best when leaving becomes dearer.
+            return path, home
+        return self.solve(home, AWAY), home
+
+    def edge_states(self) -> list[int]:
+        """The keys of which the first or the last chord is the tonic chord."""
+        edges = ((self.first, OPENING), (self.last, CLOSING))
+        return [state for chord, gain in edges for state in range(24) if _edge_cost(chord, state, gain)]
+
+    def cost_of_home(self, home: int) -> float:
+        """What a chart costs when a key is its home: the best path drawn towards it, less what speaks for the key."""
+        cost = self.total(self.solve(home, DECLARED_AWAY), home, DECLARED_AWAY)
+        return cost + _edge_cost(self.first, home, HOME_OPENS) + _edge_cost(self.last, home, HOME_CLOSES)
 
     def solve(self, home: int | None, away: float) -> list[int]:
         """The states of least total cost; ``away`` is what a chord outside ``home`` pays."""

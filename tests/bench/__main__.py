@@ -125,4 +125,5 @@ def main() -> None:
     time_search(made, 20)
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -24,6 +24,28 @@ def _keys(chart: str, declared: str | None = None) -> list[str]:
     return keys
 
 
+@pytest.mark.parametrize(
+    ("home", "chart"),
+    [
+        ("Bb major", "Bb6 G7|Cm7 F7|Dm7 G7|Cm7 F7|Fm7 Bb7|Eb6 Ab7|Dm7 G7|Cm7 F7"),
+        ("Bb major", "Bb6 G7|Cm7 F7|Dm7 G7|Cm7 F7|Fm7 Bb7|Eb6 Edim7|Dm7 G7|Cm7 F7"),
+        ("C major", "C|C7|F|Fm|C|Dm7 G7|C|%"),
+        ("C major", "C|C+|C6|C7|F|Fm|C G7|C"),
+        ("C major", "C|F|C|F|Fm6|C"),
+        ("C major", "C C7/E|F F#dim7|C/G A7|D7 G7|C F|C"),
+        ("C major", "Dm7|Db7|Cmaj7|A7|Dm7|Db7|Cmaj7|%"),
+        ("C major", "Dm7 G7|Em7 A7|Dm7 G7|Cmaj7"),
+        ("Bb major", "D7|Am7 D7|G7|Dm7 G7|C7|Gm7 C7|F7|Cm7 F7|Bb"),
+        ("C major", "Cmaj7|Eb7|Abmaj7|Db7|Cmaj7|Eb7|Abmaj7|Db7|Cmaj7"),
+        ("C minor", "Cm6|Fm7|Dm7b5|G7b9|Cm6|Fm7|Dm7b5 G7b9|Cm6"),
+        ("Eb major", "Ebmaj7|Am7 D7|Abm7 Db7|Gm7 C7|F#m7 B7|Fm7 Bb7|Ebmaj7|Bbm7 Eb7"),
+    ],
+)
+def test_home_is_found_where_no_key_is_given(home: str, chart: str) -> None:
+    """Charts that begin or end at home, by the moves of the trade (common practice, no source)."""
+    assert str(analysed(chart).home) == home
+
+
 def test_turnaround_form_stays_in_one_key() -> None:
     """The move to IV and the bridge of dominants change no key: the bridge is one long turnaround."""
     assert _keys("|".join((RHYTHM_A, RHYTHM_A, BRIDGE, RHYTHM_A))) == ["Bb major"]
