@@ -7,6 +7,7 @@ beat; a declared key that the chart contradicts is reported and not used.
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from corpus.harmony.forms import RecognisedForm, recognise_form, sections_of
 from corpus.harmony.functions import is_minor_mode, numerals_in_keys
@@ -15,7 +16,7 @@ from corpus.harmony.keys import KeyedChord, local_keys
 from corpus.harmony.levels import LevelSpan, simplify_all
 from corpus.harmony.progressions import Progression, find_progressions
 from corpus.harmony.spans import HarmonySpan
-from corpus.harmony.symbols import read_symbol
+from corpus.harmony.symbols import ChordSymbol, Family, read_symbol
 from corpus.model import TICKS_PER_QUARTER, Bar, ChordSpan, Finding, Section, Transcription
 from corpus.pitch import Key
 
@@ -70,7 +71,7 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
     ]
     heard = hear(symbols)
     found = local_keys(keyed, declared, heard)
-    keys = [_in_mode(key, declared) for key in found.keys]
+    keys = [_in_mode(key, declared) for key in _with_their_dominants(found.keys, symbols)]
     numerals = numerals_in_keys(symbols, keys, heard)
     spans = tuple(
         HarmonySpan(chord.onset_ticks, chord.end_ticks, chord.symbol, symbol, numeral, key)
@@ -112,6 +113,22 @@ def _blues(
         chords = (max(bisect_right(onsets, onset) - 1, 0), bisect_right(onsets, end - 1))
         found.append(Progression(form.name, onset, end, chords, home))
     return found
+
+
+def _with_their_dominants(keys: Sequence[Key | None], symbols: Sequence[ChordSymbol | None]) -> list[Key | None]:
+    """The keys, a ii at the end of a passage moved into the key of the V that follows it, to which it belongs."""
+    moved = list(keys)
+    for index, (symbol, following) in enumerate(pairwise(symbols)):
+        key = keys[index + 1]
+        if symbol is None or following is None or key is None or key == keys[index]:
+            continue
+        is_two = symbol.family in (Family.MINOR, Family.HALF_DIMINISHED)
+        is_five = following.family in (Family.DOMINANT, Family.SUSPENDED)
+        roots = (symbol.root_pitch_class, following.root_pitch_class)
+        tonic = key.tonic_pitch_class
+        if is_two and is_five and roots == ((tonic + 2) % 12, (tonic + 7) % 12):
+            moved[index] = key
+    return moved
 
 
 def _in_mode(key: Key | None, declared: Key | None) -> Key | None:

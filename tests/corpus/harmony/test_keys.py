@@ -46,6 +46,15 @@ def test_home_is_found_where_no_key_is_given(home: str, chart: str) -> None:
     assert str(analysed(chart).home) == home
 
 
+def test_a_ii_goes_with_its_v_across_a_change_of_key() -> None:
+    """Am7b5 D7 Gmaj7 after Eb is ii V I in G, in one key, whatever key was before."""
+    spans = analysed("Cm7|Fm7|Bb7|Ebmaj7|Abmaj7|Am7b5 D7|Gmaj7|%|Am7|D7|Gmaj7|%|Gmaj7|%", "Eb").spans
+    found = [
+        (span.symbol_text, str(span.numeral), str(span.key)) for span in spans if span.symbol_text in ("Am7b5", "D7")
+    ]
+    assert found[:2] == [("Am7b5", "ii7b5", "G major"), ("D7", "V", "G major")]
+
+
 def test_turnaround_form_stays_in_one_key() -> None:
     """The move to IV and the bridge of dominants change no key: the bridge is one long turnaround."""
     assert _keys("|".join((RHYTHM_A, RHYTHM_A, BRIDGE, RHYTHM_A))) == ["Bb major"]
