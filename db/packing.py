@@ -8,7 +8,7 @@ spelling raises its letter) and flags (uint8, bit 0: ghost note). All little-end
 *Layout* is compressed JSON: bars, chords, sections, findings and ornaments as lists, with equal neighbours in the bar
 columns written once (``[value, times]``).
 
-Measured beside a row a note (``make bench``): a fifth of the space, and storing is several times as fast.
+Measured beside a row a note in ``make bench``; DEVELOPERS.md tells what was chosen and why.
 """
 
 import json
