@@ -1,7 +1,8 @@
 """Harmony in the database: the stored functions and roles of lines, and the lines over a progression."""
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from itertools import accumulate
 
 import sqlalchemy as sa
@@ -31,10 +32,11 @@ def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) 
     return found
 
 
-def ids_over(connection: sa.Connection, context: Context, selection: Selection) -> Iterator[tuple[int, int]]:
+def ids_over(connection: sa.Connection, context: Context, selection: Selection) -> list[tuple[int, int]]:
     """IDs of the selected lines in which the context's progression stands, and how often.
 
-    All functions of the corpus are searched as one text: one pass of a regular expression, without unpacking a line.
+    All functions of the corpus are searched as one text, those that several lines share once: one pass of a regular
+    expression, without unpacking a line.
     """
     if context.over is None:
         raise QueryError("no progression is asked for")
@@ -43,17 +45,8 @@ def ids_over(connection: sa.Connection, context: Context, selection: Selection) 
     where = " AND ".join(["h.level = :level", *conditions])
     sql = f"SELECT h.transcription_id, h.functions FROM harmony h{join} WHERE {where} ORDER BY h.transcription_id"
     rows = connection.execute(sa.text(sql), {**values, "level": context.level}).all()
-    if not rows:
-        return
-    ids, texts = zip(*rows, strict=True)
+    texts = list(dict.fromkeys(functions for _, functions in rows))
     ends = list(accumulate(len(text) + 1 for text in texts))
-    number = 0
-    count = 0
-    for place in context.over.places("\n".join(texts)):
-        if place >= ends[number]:
-            if count:
-                yield ids[number], count
-            number, count = bisect_right(ends, place), 0
-        count += 1
-    if count:
-        yield ids[number], count
+    counts = Counter(bisect_right(ends, place) for place in context.over.places("\n".join(texts)))
+    by_text = {texts[number]: count for number, count in counts.items()}
+    return [(identity, by_text[functions]) for identity, functions in rows if functions in by_text]

@@ -198,7 +198,7 @@ def search_over(connection: sa.Connection, context: Context, selection: Selectio
 
     Raises QueryError when the context has none.
     """
-    counted = list(ids_over(connection, context, selection))
+    counted = ids_over(connection, context, selection)
     is_plain = replace(context, over=None).is_empty and not selection.section
     if not is_plain or limit is None:
         return _first(_lines_over(connection, context, selection, [identity for identity, _ in counted]), limit)

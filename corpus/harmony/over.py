@@ -72,11 +72,11 @@ def _is_dominant(root_semitones: int, quality: Quality) -> bool:
     return root_semitones == 1 and quality is Quality.DOMINANT
 
 
-def _symbol_class(step: tuple[NumeralPattern, ...] | None, tonic: int = 0) -> str:
-    """A regular expression for the symbols that answer a step."""
+def _symbol_class(step: tuple[NumeralPattern, ...] | None, *tonics: int) -> str:
+    """A regular expression for the symbols that answer a step, counted from any of the degrees given."""
     if step is None:
         return f"[^{BREAK}\n]"
-    symbols = "".join(_symbols(choice, tonic) for choice in step)
+    symbols = "".join(_symbols(choice, tonic) for tonic in tonics for choice in step)
     return f"[{symbols}]" if symbols else "[^\\s\\S]"
 
 
@@ -147,9 +147,15 @@ class Progression:
 
     @cached_property
     def regex(self) -> re.Pattern[str]:
-        """Matches where the progression stands in a function text, in the local key or aimed at one of its degrees."""
+        """Matches where the progression stands in a function text, without consuming it.
+
+        It stands in the local key or aims at one of its degrees; what any of these could be is looked for first, which
+        spares twelve trials at every chord.
+        """
         tonics = range(12) if self._has_cadence else (0,)
-        return re.compile("|".join("".join(_symbol_class(step, tonic) for step in self.steps) for tonic in tonics))
+        each = ["".join(_symbol_class(step, tonic) for step in self.steps) for tonic in tonics]
+        any_of_them = "".join(_symbol_class(step, *tonics) for step in self.steps)
+        return re.compile(f"(?={any_of_them})(?={'|'.join(each)})")
 
     def at_level(self, level: int) -> "Progression":
         """The progression as it stands in a chart simplified to a level.
@@ -168,10 +174,7 @@ class Progression:
 
     def places(self, text: str) -> Iterator[int]:
         """Indexes of the symbols at which the progression begins, overlapping places included."""
-        match = self.regex.search(text)
-        while match is not None:
-            yield match.start()
-            match = self.regex.search(text, match.start() + 1)
+        return (match.start() for match in self.regex.finditer(text))
 
 
 @dataclass(frozen=True)
@@ -184,7 +187,7 @@ class FunctionChoice:
     @cached_property
     def regex(self) -> re.Pattern[str]:
         """Matches one symbol that answers."""
-        return re.compile(_symbol_class(self.step))
+        return re.compile(_symbol_class(self.step, 0))
 
     def matches(self, symbol: str) -> bool:
         """Whether a function's symbol answers."""
