@@ -82,12 +82,13 @@ def add(
 
       wellworn add music21:oneills1850
     """
+    from corpus.text import clean_text
     from db.intake import IntakeOptions, add_files
     from db.paths import expand
 
     details = _details(title, player, instrument, recording, year, tempo, key, meter, form)
     wishes = replace_fields(_wishes(details, part, voice), chart=_chart(chart))
-    options = IntakeOptions(wishes, collection, strict, replace, processes)
+    options = IntakeOptions(wishes, clean_text(collection), strict, replace, processes)
     files = expand(places, _typed(places))
     database = database_at(context, db, create=True)
     raise typer.Exit(_report_added(files, add_files(database, files, options)))
@@ -150,8 +151,8 @@ def _details(*values: Any) -> Any:
     from corpus.form import parse_form
     from corpus.model import Details
     from corpus.pitch import parse_key
-    from corpus.read.musicxml_details import clean_text
     from corpus.read.written import parse_meter
+    from corpus.text import clean_text
 
     title, player, instrument, recording, year, tempo, key, meter, form = values
     return Details(

@@ -91,7 +91,7 @@ def edit(
     """
     from cli.output import tell
     from corpus.errors import QueryError
-    from corpus.read.musicxml_details import clean_text
+    from corpus.text import clean_text
     from db.editing import edit as edit_details
 
     texts = {

@@ -20,10 +20,10 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from corpus.errors import ReadingError
+from corpus.text import LONGEST_TEXT, clean_text
 
 LONGEST_TUNE: Final = 1_000_000
 """Characters of one tune that are still read."""
-_LONGEST_TEXT: Final = 200
 
 _TUNE_START = re.compile(r"^[ \t]*X:[ \t]*(\d*)", re.MULTILINE)
 _KEY_LINE = re.compile(r"^[ \t]*K:", re.MULTILINE)
@@ -150,23 +150,13 @@ def _escaped(match: re.Match[str]) -> str:
 
 
 def clean(text: str) -> str:
-    """A text for people: ABC escapes (``\\'e``, ``&eacute;``) resolved, control characters removed, at most 200 long.
-
-    Control characters are those of Unicode's categories Cc and Cf (bidirectional overrides among them), unpaired
-    surrogates and line separators; runs of white space become one space.
-    """
-    cut = text[: 8 * _LONGEST_TEXT]
+    """A text for people: ABC escapes (``\\'e``, ``&eacute;``) resolved, then as ``clean_text`` makes it."""
+    cut = text[: 8 * LONGEST_TEXT]
     if "\\" in cut:
         cut = _ESCAPE.sub(_escaped, cut)
     if "&" in cut:
         cut = html.unescape(cut)
-    if not cut.isascii() or not cut.isprintable():
-        cut = "".join(
-            " " if char.isspace() else char
-            for char in cut
-            if char.isspace() or unicodedata.category(char) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
-        )
-    return " ".join(cut.split())[:_LONGEST_TEXT].rstrip()
+    return clean_text(cut)
 
 
 def without_comment(value: str) -> str:

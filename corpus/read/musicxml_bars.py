@@ -21,9 +21,10 @@ from corpus.errors import ReadingError
 from corpus.model import TICKS_PER_QUARTER, Finding, Meter
 from corpus.pitch import LETTERS, Key, key_from_fifths
 from corpus.read.musicxml_chords import chord_texts
-from corpus.read.musicxml_details import TYPE_QUARTERS, clean_text, tempo_of_direction, tempo_of_sound
+from corpus.read.musicxml_details import TYPE_QUARTERS, tempo_of_direction, tempo_of_sound
 from corpus.read.musicxml_marks import MarkReader, Marks, settle_codas
 from corpus.read.musicxml_pitch import Transposition, checked, nearest_semitone, transposition_of, written_pitch
+from corpus.text import clean_text
 
 LONGEST_BAR_QUARTERS: Final = 1_024
 _DEAD_HEADS: Final = frozenset({"x", "cross", "circle-x", "slash"})

@@ -9,7 +9,6 @@ Losses: composer, rights, credits, lyrics and every other word on the page.
 
 import math
 import re
-import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -18,8 +17,8 @@ from xml.etree.ElementTree import Element
 from corpus.errors import QueryError
 from corpus.form import parse_form
 from corpus.model import Details, Form
+from corpus.text import clean_text
 
-LONGEST_TEXT: Final = 200
 TYPE_QUARTERS: Final = {
     "maxima": Fraction(32),
     "long": Fraction(16),
@@ -36,16 +35,6 @@ _PLACEHOLDERS: Final = ("MusicXML Part",)
 """Part names that converters write where nobody gave one."""
 
 _PLAUSIBLE_BPM: Final = (10.0, 1_000.0)
-
-
-def clean_text(text: str) -> str:
-    """Text fit for a terminal and a page: no control or direction-changing characters, single spaces, at most 200."""
-    kept = "".join(
-        " " if character.isspace() else character
-        for character in text
-        if character.isspace() or unicodedata.category(character) not in ("Cc", "Cf", "Cs", "Co", "Cn")
-    )
-    return " ".join(kept.split())[:LONGEST_TEXT].rstrip()
 
 
 def text_of(root: Element, path: str) -> str:

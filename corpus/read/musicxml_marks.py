@@ -11,8 +11,8 @@ from dataclasses import dataclass, fields
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from corpus.read.musicxml_details import clean_text
 from corpus.read.written import Jump
+from corpus.text import clean_text
 
 _MOST_ENDINGS: Final = 32
 _DA_CAPO = re.compile(r"^\W*(d\.\s*c\b|dc\b|da\s+capo)", re.IGNORECASE)
