@@ -14,6 +14,7 @@ from corpus.harmony.functions import is_minor_mode, numerals_in_keys
 from corpus.harmony.hearing import hear
 from corpus.harmony.keys import KeyedChord, local_keys
 from corpus.harmony.levels import LevelSpan, simplify_all
+from corpus.harmony.modes import signature_of
 from corpus.harmony.progressions import Progression, find_progressions
 from corpus.harmony.spans import HarmonySpan
 from corpus.harmony.symbols import ChordSymbol, Family, read_symbol
@@ -70,7 +71,8 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
         for chord, symbol in zip(chords, symbols, strict=True)
     ]
     heard = hear(symbols)
-    found = local_keys(keyed, declared, heard)
+    found = local_keys(keyed, declared, heard, _new_signatures(chords, bars, bar_onsets))
+    home = _in_mode(found.home, declared)
     keys = [_in_mode(key, declared) for key in _with_their_dominants(found.keys, symbols)]
     numerals = numerals_in_keys(symbols, keys, heard)
     spans = tuple(
@@ -81,18 +83,33 @@ def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Ke
     bar_ticks = _usual_bar_ticks(bars)
     findings = [_unreadable(span, bars, bar_onsets) for span in spans if span.symbol is None]
     if found.contradicts_declared:
-        text = f"the key is given as {declared}, but the chords are in {found.home}: the given key was not used"
+        text = f"the key is given as {declared}, but the chords are in {home}: the given key was not used"
         findings.insert(0, Finding("chord", text))
     return Analysis(
         spans,
-        found.home,
+        home,
         simplify_all(spans),
-        tuple(sorted((*find_progressions(spans, bar_ticks), *_blues(form, spans, bars, found.home)), key=_place)),
+        tuple(sorted((*find_progressions(spans, bar_ticks), *_blues(form, spans, bars, home)), key=_place)),
         form,
         () if form is None else sections_of(form, bars),
         tuple(findings),
         bar_ticks,
     )
+
+
+def _new_signatures(
+    chords: Sequence[ChordSpan], bars: Sequence[Bar], bar_onsets: Sequence[int]
+) -> list[Key | None] | None:
+    """For every chord the signature over it where that is another than the line's first; None if it never changes."""
+    first = next((bar.key for bar in bars if bar.key is not None), None)
+    if first is None or all(bar.key is None or bar.key == first for bar in bars):
+        return None
+    found: list[Key | None] = []
+    for chord in chords:
+        key = bars[max(bisect_right(bar_onsets, chord.onset_ticks) - 1, 0)].key
+        is_new = key is not None and signature_of(key) != signature_of(first)
+        found.append(key if is_new else None)
+    return found
 
 
 def _place(progression: Progression) -> tuple[int, int, str]:

@@ -32,13 +32,22 @@ PASSING: Final = 0.65
 BLUES: Final = 0.25
 """I7 and IV7 next to each other, or I7 after #ivo or after ii V."""
 BACKDOOR: Final = 0.65
-"""bVII7 after iv."""
+"""bVII7 after iv; or after IV, where it goes to I or to the iii that stands for it."""
+MINOR_PLAGAL: Final = 0.5
+"""iv between IV and I."""
+SUBSTITUTES_IN_A_ROW: Final = 0.3
+"""bIII7, bVI and subV, each, in the turnaround of substitutes that these three make."""
+BLUES_CADENCE: Final = -0.3
+"""Added to the V of V IV7 I7."""
 NO_REST: Final = 0.5
-"""Added to a V that falls on a dominant seventh without a ii before: a cycle rather than a cadence."""
+"""Added to a V that falls on a dominant seventh without a ii before: a cycle rather than a cadence; and to a minor
+chord heard as i that goes on to the dominant seventh a fourth up: a ii rather than an i."""
 CADENCE_V: Final = -0.55
 """Added to the V of a V-I (negative: the surest sign of a key)."""
 CADENCE_I: Final = -0.4
 """Added to the I of a V-I."""
+INVERTED: Final = 0.5
+"""How much of either counts where the I does not stand on its root."""
 WAITING_V: Final = -0.3
 """The same for a V that another V follows."""
 WAITING_I: Final = -0.3

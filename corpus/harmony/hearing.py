@@ -12,8 +12,8 @@ class Heard(NamedTuple):
     ``kind`` is one of ``T`` (major triad), ``M`` (major with 6 or major 7), ``D`` (dominant seventh), ``m`` (minor),
     ``h`` (half-diminished), ``d`` (diminished triad), ``o`` (diminished seventh), ``+``, ``s`` (suspended), ``5``.
     ``next_step``, ``after_step``, ``last_step`` and ``before_step`` are the semitones, upwards from this root, of the
-    roots of the next chord, the one after it, the one before and the one before that, -1 for none; ``next_kind`` and
-    ``last_kind`` are kinds.
+    roots of the next chord, the one after it, the one before and the one before that, -1 for none; ``next_kind``,
+    ``after_kind`` and ``last_kind`` are kinds.
     ``bass`` and ``next_bass`` are the semitones of the bass notes above their own roots.
     ``follows_itself`` and ``repeats_itself``: the chord just before, or just after, has the same root.
     """
@@ -30,6 +30,7 @@ class Heard(NamedTuple):
     before_step: int = -1
     follows_itself: bool = False
     repeats_itself: bool = False
+    after_kind: str = ""
 
 
 _KINDS: Final = {
@@ -57,7 +58,11 @@ _Plain = tuple[int, str, int]
 
 
 def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
-    """Every chord among its neighbours; None for no chord or an unreadable one, which are looked across."""
+    """Every chord among its neighbours; None for no chord or an unreadable one, which are looked across.
+
+    A major triad over its minor seventh (``C/Bb``) is a dominant seventh in third inversion, whatever is printed,
+    unless a neighbour stands on the same bass: a pedal.
+    """
     plain: list[_Plain | None] = []
     for symbol in symbols:
         if symbol is None or symbol.root_pitch_class is None or symbol.family is Family.NONE:
@@ -66,6 +71,7 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
         root = symbol.root_pitch_class
         bass = symbol.bass_pitch_class
         plain.append((root, kind_of(symbol), 0 if bass is None else (bass - root) % 12))
+    _hear_inversions(plain)
     # A chart is played in a circle: after the last chord comes the first.
     coming = _other_roots((plain + plain)[::-1])[len(plain) :][::-1]
     gone = _other_roots(plain + plain)[len(plain) :]
@@ -76,6 +82,17 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
         after = plain[places[position + 1]] if position + 1 < len(places) else None
         heard[index] = _heard(plain[index], coming[index], gone[index], before, after)
     return heard
+
+
+def _hear_inversions(plain: list[_Plain | None]) -> None:
+    places = [index for index, chord in enumerate(plain) if chord is not None]
+    basses = [(chord[0] + chord[2]) % 12 for chord in plain if chord is not None]
+    for position, index in enumerate(places):
+        chord = plain[index]
+        if chord is not None and chord[1:] == ("T", 10):
+            neighbours = basses[max(position - 1, 0) : position] + basses[position + 1 : position + 2]
+            if basses[position] not in neighbours:
+                plain[index] = (chord[0], "D", 10)
 
 
 def _heard(
@@ -101,6 +118,7 @@ def _heard(
         _step(root, gone[1]),
         _step(root, before) == 0,
         _step(root, after) == 0,
+        "" if coming[1] is None else coming[1][1],
     )
 
 

@@ -14,11 +14,18 @@ every pitch class. The cost of a segmentation is the sum of
 - ``OPENING`` where the first chord is the tonic chord of its key, ``CLOSING`` where the last is (both negative);
 - for every chord outside the home key, ``AWAY`` times its weight. Without a declared key, home is the cheapest of the
   key that a first run, without this cost, gives most of the time to, and the keys of which the first or the last chord
-  is the tonic: charts begin and end at home (common practice), so ``HOME_OPENS`` and ``HOME_CLOSES`` speak for those.
+  is the tonic chord: charts begin and end at home (common practice), so ``HOME_OPENS`` and ``HOME_CLOSES`` (negative)
+  are added where the first or last chord is the tonic chord of the home key and heard in it. A last chord over its
+  third is on its way and closes nothing.
 
 A declared key is home from the start, at the higher price ``DECLARED_AWAY``; if even so it gets less than
-``LEAST_SHARE`` of the time, it contradicts the chart and is not used. The relative key of a declared one is no
-contradiction: a signature alone does not tell major from minor. Church modes count as major or minor by their third.
+``LEAST_SHARE`` of the time, it contradicts the chart and is not used. Another key with the signature of the declared
+one is no contradiction: a signature alone does not tell which. Church modes count as major or minor by their third; one
+that is declared, and whose tonic chord comes first, last or for most of the time, is read with the chords of its own
+scale (``corpus.harmony.modes``), at the price ``MODAL_AWAY``.
+
+A new signature in the course of the chart is evidence, not law: chords under it pay ``SIGNATURE_AWAY`` times their
+weight outside its two keys (major and relative minor), in place of what they pay outside the home key.
 
 The best path is found exactly (Viterbi, *IEEE Transactions on Information Theory* 13(2), 1967).
 """
@@ -30,8 +37,9 @@ from math import inf
 from operator import add
 from typing import Final
 
-from corpus.harmony.functions import costs_in_keys, is_minor_mode
+from corpus.harmony.functions import costs_in_keys
 from corpus.harmony.hearing import Heard, hear
+from corpus.harmony.modes import CHURCH_MODES, chords_of_mode, is_minor_mode, signature_of
 from corpus.harmony.symbols import ChordSymbol
 from corpus.pitch import Key
 
@@ -41,16 +49,19 @@ FIFTH: Final = 0.1
 PARALLEL: Final = 0.5
 RELATIVE: Final = 0.2
 CLOSING: Final = -0.2
-HOME_OPENS: Final = -1.0
-"""Not tuned on any chart: as much as a change of key costs, or a little less."""
-HOME_CLOSES: Final = -1.0
+HOME_OPENS: Final = -1.15
+"""A little less than a change of key costs; at more, charts that open on a vi or iii are heard in it."""
+HOME_CLOSES: Final = -1.15
 OPENING: Final = -0.75
 AFTER_LONG: Final = -0.5
 AWAY: Final = 0.08
 DECLARED_AWAY: Final = 0.2
+MODAL_AWAY: Final = 0.4
+SIGNATURE_AWAY: Final = 0.2
 LEAST_SHARE: Final = 0.1
 WEIGHT_RANGE: Final = (0.7, 2.5)
 LONGEST_MEAN: Final = 8.0
+_ROUNDING: Final = 1e-9
 
 _TONIC_NAMES: Final = {
     False: ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
@@ -81,11 +92,15 @@ class LocalKeys:
 
 
 def local_keys(
-    chords: Sequence[KeyedChord], declared: Key | None = None, heard: Sequence[Heard | None] | None = None
+    chords: Sequence[KeyedChord],
+    declared: Key | None = None,
+    heard: Sequence[Heard | None] | None = None,
+    signatures: Sequence[Key | None] | None = None,
 ) -> LocalKeys:
     """The local key of every chord of a chart; chords without a symbol take the key around them.
 
-    ``heard`` is ``hear`` of the symbols where that is at hand.
+    ``heard`` is ``hear`` of the symbols where that is at hand. ``signatures`` are, a chord, the signatures that the
+    page changes to in the course of the chart; None where the first one is in force.
     """
     heard = hear([chord.symbol for chord in chords]) if heard is None else heard
     places = [index for index, chord in enumerate(heard) if chord is not None]
@@ -94,12 +109,16 @@ def local_keys(
         return LocalKeys((None,) * len(chords), declared)
     # Everything is counted from the first root, so that a tie falls the same way in every transposition.
     first_root = present[0].root
-    relative = [chord._replace(root=(chord.root - first_root) % 12) for chord in present]
-    search = KeySearch(relative, [chords[index] for index in places])
+    relative = [Heard((chord.root - first_root) % 12, *chord[1:]) for chord in present]
+    new = [signatures[index] if signatures else None for index in places]
+    favoured = [None if key is None else _under_signature(key, -first_root) for key in new]
+    search = KeySearch(relative, [chords[index] for index in places], favoured)
     wanted = None if declared is None else _moved(_state(declared), -first_root)
-    path, home = search.best(wanted)
+    path, home = search.best(wanted, "major" if declared is None else declared.mode)
     is_declared = home == wanted
-    contradicts = wanted is not None and not is_declared and _fifths(home) != _fifths(wanted)
+    contradicts = declared is not None and not is_declared
+    if declared is not None and contradicts:
+        contradicts = _fifths(_moved(home, first_root)) not in (signature_of(declared), _fifths(_state(declared)))
     states = [_moved(state, first_root) for state in path]
     named = _named(states, [chords[index].symbol for index in places], declared if is_declared else None)
     keys: list[Key | None] = []
@@ -128,6 +147,12 @@ def _fifths(state: int) -> int:
     return 7 * major % 12
 
 
+def _under_signature(key: Key, semitones: int) -> tuple[int, int]:
+    """The major and the minor key with the signature of a key, moved."""
+    major = (7 * signature_of(key) + semitones) % 12
+    return major, (major + 9) % 12 + 12
+
+
 def _change(one: int, other: int) -> float:
     """What a change from one key to another costs."""
     if one % 12 == other % 12:
@@ -148,7 +173,12 @@ def _changes() -> tuple[tuple[tuple[float, ...], ...], float]:
 class KeySearch:
     """One chart: the function costs of every chord in every key, computed once for both runs."""
 
-    def __init__(self, heard: Sequence[Heard], chords: Sequence[KeyedChord]) -> None:
+    def __init__(
+        self,
+        heard: Sequence[Heard],
+        chords: Sequence[KeyedChord],
+        favoured: Sequence[tuple[int, int] | None] | None = None,
+    ) -> None:
         mean = min(sum(chord.length for chord in chords) / len(chords), LONGEST_MEAN) or 1.0
         low, high = WEIGHT_RANGE
         self.weights = [min(max((chord.length / mean) ** POWER, low), high) for chord in chords]
@@ -156,51 +186,106 @@ class KeySearch:
         self.lengths = [chord.length for chord in chords]
         self.costs: list[tuple[float, ...]] = []
         for chord in heard:
-            on_c = costs_in_keys(chord._replace(root=0))
+            on_c = costs_in_keys(Heard(0, *chord[1:]))
             split = (12 - chord.root) % 12
             self.costs.append(on_c[split:12] + on_c[:split] + on_c[12 + split :] + on_c[12 : 12 + split])
-        self.weighted = [[weight * cost for cost in row] for row, weight in zip(self.costs, self.weights, strict=True)]
+        self.heard = heard
+        self.favoured = favoured or [None] * len(heard)
+        self.set_costs(self.costs)
         self.first, self.last = heard[0], heard[-1]
+        # The V that a chart ends on, to go back to its beginning, is no I7.
+        self.turns_around = self.last.kind == "D" and (self.first.root - self.last.root) % 12 == 5
         self.changes, self.spread = _changes()
 
-    def best(self, wanted: int | None) -> tuple[list[int], int]:
+    def best(self, wanted: int | None, mode: str = "major") -> tuple[list[int], int]:
         """The best path and its home key: the wanted one unless the path, drawn towards it, hardly touches it."""
         if wanted is not None:
-            path = self.solve(wanted, DECLARED_AWAY)
+            is_modal = mode in CHURCH_MODES and self.stands_out(wanted, mode)
+            plain = self.costs
+            if is_modal:
+                self.set_costs(self.costs_in_mode(wanted, mode))
+            path = self.solve(wanted, MODAL_AWAY if is_modal else DECLARED_AWAY)
             if self.share(path, wanted) >= LEAST_SHARE:
                 return path, wanted
+            self.set_costs(plain)
         path = self.solve(None, 0.0)
-        home = self.home_of(path)
-        candidates = {home, *self.edge_states()}
-        if len(candidates) > 1:
-            home = min(sorted(candidates), key=self.cost_of_home)
-        elif all(state == home for state in path):
+        home = self.cheapest_home(path)
+        if all(state == home for state in path):
             # A path that never leaves home stays the best when leaving becomes dearer.
             return path, home
         return self.solve(home, AWAY), home
 
+    def set_costs(self, costs: list[tuple[float, ...]]) -> None:
+        """The function costs of every chord in every key."""
+        self.costs = costs
+        self.weighted = [[weight * cost for cost in row] for row, weight in zip(costs, self.weights, strict=True)]
+
+    def stands_out(self, state: int, mode: str) -> bool:
+        """Whether the tonic chord of a mode is the first chord, the last, or that of most of the time."""
+        time: dict[tuple[int, str], float] = {}
+        for chord, length in zip(self.heard, self.lengths, strict=True):
+            place = ((chord.root - state) % 12, chord.kind)
+            time[place] = time.get(place, 0.0) + length
+        tonics = {place for place in time if place[0] == 0 and (place in chords_of_mode(mode) or place[1] in "5s")}
+        edges = {((chord.root - state) % 12, chord.kind) for chord in (self.first, self.last)}
+        return bool(tonics & edges) or max(time, key=time.__getitem__) in tonics
+
+    def costs_in_mode(self, state: int, mode: str) -> list[tuple[float, ...]]:
+        """The costs, those in one key cheaper where a chord belongs to a mode on its tonic."""
+        chords = chords_of_mode(mode)
+        rows = []
+        for chord, row in zip(self.heard, self.costs, strict=True):
+            modal = chords.get(((chord.root - state) % 12, chord.kind))
+            cost = row[state] if modal is None else min(row[state], modal[1])
+            rows.append((*row[:state], cost, *row[state + 1 :]))
+        return rows
+
     def edge_states(self) -> list[int]:
         """The keys of which the first or the last chord is the tonic chord."""
-        edges = ((self.first, OPENING), (self.last, CLOSING))
-        return [state for chord, gain in edges for state in range(24) if _edge_cost(chord, state, gain)]
+        opening, closing = self.edges(None)
+        return [state for gains in (opening, closing) for state, gain in enumerate(gains) if gain]
 
     def cost_of_home(self, home: int) -> float:
         """What a chart costs when a key is its home: the best path drawn towards it, less what speaks for the key."""
-        cost = self.total(self.solve(home, DECLARED_AWAY), home, DECLARED_AWAY)
-        return cost + _edge_cost(self.first, home, HOME_OPENS) + _edge_cost(self.last, home, HOME_CLOSES)
+        return self.total(self.solve(home, DECLARED_AWAY), home, DECLARED_AWAY)
+
+    def cheapest_home(self, path: Sequence[int]) -> int:
+        """The cheapest of the key with most of the time and those of the first and last chords.
+
+        ``path`` is the best one without a home. The paths of another home cost no less than it does with that home's
+        edges, and more where they leave home; so most homes need not be tried.
+        """
+        most = self.home_of(path)
+        rivals = [state for state in self.edge_states() if state != most]
+        if not rivals:
+            return most
+        never_leaves = all(state == most for state in path)
+        costs = {most: self.total(path, most, DECLARED_AWAY) if never_leaves else self.cost_of_home(most)}
+        whole = self.total(path, None, 0.0)
+        leaving = 0.0 if any(self.favoured) else DECLARED_AWAY * min(self.weights)
+        for state in rivals:
+            least = min(whole + leaving + sum(self.credits(state)), self.total([state] * len(path), state, 0.0))
+            if least <= costs[most] + _ROUNDING:
+                costs[state] = self.cost_of_home(state)
+        return min(sorted(costs), key=costs.__getitem__)
 
     def solve(self, home: int | None, away: float) -> list[int]:
         """The states of least total cost; ``away`` is what a chord outside ``home`` pays."""
-        totals = [cost + _edge_cost(self.first, state, OPENING) for state, cost in enumerate(self.weighted[0])]
+        opening, closing = self.edges(home)
+        totals = list(map(add, self.weighted[0], opening))
         steps: list[tuple[list[float], list[float]]] = []
         for index in range(len(self.weighted)):
             if index:
                 fresh = self._arrivals(totals, self.places[index])
                 steps.append((totals, fresh))
                 totals = list(map(add, fresh, self.weighted[index]))
-            if home is not None:
-                totals[home] -= away * self.weights[index]  # the same as charging all others
-        state = min(range(24), key=lambda state: totals[state] + _edge_cost(self.last, state, CLOSING))
+            favoured = self.favoured[index]
+            if favoured is not None:
+                for state in favoured:
+                    totals[state] -= SIGNATURE_AWAY * self.weights[index]  # the same as charging all others
+            elif home is not None:
+                totals[home] -= away * self.weights[index]
+        state = min(range(24), key=lambda state: totals[state] + closing[state])
         path = [state]
         for index in range(len(steps), 0, -1):
             before, fresh = steps[index - 1]
@@ -210,22 +295,45 @@ class KeySearch:
             path.append(state)
         return path[::-1]
 
+    def edges(self, home: int | None) -> tuple[list[float], list[float]]:
+        """What it costs to open and to close in each of the keys."""
+        opening = [_edge_cost(self.first, state, OPENING) for state in range(24)]
+        closing = [0.0 if self.turns_around else _edge_cost(self.last, state, CLOSING) for state in range(24)]
+        if home is not None:
+            opens, closes = self.credits(home)
+            opening[home] += opens
+            closing[home] += closes
+        return opening, closing
+
+    def credits(self, home: int) -> tuple[float, float]:
+        """What speaks for a home (negative costs) where the chart opens and where it closes in it."""
+        closes = 0.0 if self.turns_around or self.last.bass in (3, 4) else _edge_cost(self.last, home, HOME_CLOSES)
+        return _edge_cost(self.first, home, HOME_OPENS), closes
+
     def _arrivals(self, totals: list[float], place: float) -> list[float]:
         """The least cost of arriving in each key before the next chord is counted."""
         # A start that is dearer than the best one by more than changes can differ is never worth leaving from.
         bound = min(totals) + self.spread
-        leaving = []
+        arrivals = totals
         for start, total in enumerate(totals):
             if total <= bound:
                 base = total + place
-                leaving.append([base + change for change in self.changes[start]])
-        return list(map(min, totals, *leaving))
+                arrivals = [
+                    staying if staying < (coming := base + change) else coming
+                    for staying, change in zip(arrivals, self.changes[start], strict=True)
+                ]
+        return arrivals
 
     def total(self, path: Sequence[int], home: int | None, away: float) -> float:
         """What a path costs, added up step by step: the definition that ``solve`` minimises."""
-        cost = _edge_cost(self.first, path[0], OPENING) + _edge_cost(self.last, path[-1], CLOSING)
+        opening, closing = self.edges(home)
+        cost = opening[path[0]] + closing[path[-1]]
         for index, state in enumerate(path):
-            outside = 0.0 if home is None or state == home else away
+            favoured = self.favoured[index]
+            if favoured is not None:
+                outside = 0.0 if state in favoured else SIGNATURE_AWAY
+            else:
+                outside = 0.0 if home is None or state == home else away
             cost += self.weights[index] * (self.costs[index][state] + outside)
             if index and state != path[index - 1]:
                 cost += self.changes[path[index - 1]][state] + self.places[index]
@@ -245,9 +353,16 @@ class KeySearch:
 
 
 def _edge_cost(chord: Heard, state: int, gain: float) -> float:
-    """``gain`` where the first or last chord is the tonic chord of its key."""
-    is_tonic_chord = chord.root == state % 12 and chord.kind in ("m5" if state >= 12 else "TMD5")
-    return gain if is_tonic_chord else 0.0
+    """``gain`` where the first or last chord is the tonic chord of its key.
+
+    A dominant seventh may be that (a blues), but not where it begins a cycle of fifths; a minor chord is not where a
+    dominant seventh a fourth higher follows: it is a ii.
+    """
+    if chord.root != state % 12 or chord.kind not in ("m5" if state >= 12 else "TMD5"):
+        return 0.0
+    is_in_a_cycle = chord.kind == "D" and chord.next_step == 5 and chord.after_step == 10
+    is_ii = chord.kind == "m" and chord.next_step == 5 and chord.next_kind == "D"
+    return 0.0 if is_in_a_cycle or is_ii else gain
 
 
 def _name_of(state: int, near: ChordSymbol | None, declared: Key | None) -> Key:

@@ -12,8 +12,12 @@ level  what is left
 3      one key centre for each passage in one key, written as its I
 =====  =============================================================================================================
 
-A iii before V/ii stands for I and keeps its name, and so does a vi before V/V. Chords in a row with one numeral in
-one key are one span from level 1 on. No chord keeps its own span up to level 2, and at level 3 belongs to the passage.
+A iii before V/ii stands for I and keeps its name, and so does a vi before V/V; but where dominants follow each other a
+fifth apart, each with its ii between (``V/vi iii V/ii vi V/V ii V``: a dominant turns minor and is the ii of the next,
+or the ii comes between a dominant and its repetition), these are iis too and become part of their Vs.
+
+Chords in a row with one numeral in one key are one span from level 1 on. No chord keeps its own span up to level 2, and
+at level 3 belongs to the passage.
 """
 
 from collections.abc import Sequence
@@ -104,10 +108,36 @@ def is_ii_of(first: Numeral | None, second: Numeral | None) -> bool:
 def _absorb_ii(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
     kept: list[LevelSpan] = []
     for span in spans:
-        while kept and kept[-1].key == span.key and is_ii_of(kept[-1].numeral, span.numeral) and _touch(kept[-1], span):
+        while kept and kept[-1].key == span.key and _touch(kept[-1], span) and _is_absorbed(kept, span.numeral):
             span = _joined(kept.pop(), span, span)
         kept.append(span)
     return _merged(kept)
+
+
+def _is_absorbed(kept: Sequence[LevelSpan], numeral: Numeral | None) -> bool:
+    """Whether the last span so far becomes part of the V that follows it."""
+    last = kept[-1]
+    if is_ii_of(last.numeral, numeral):
+        return True
+    before = kept[-2] if len(kept) > 1 and kept[-2].key == last.key and _touch(kept[-2], last) else None
+    return before is not None and is_ii_between(before.numeral, last.numeral, numeral)
+
+
+def is_ii_between(before: Numeral | None, middle: Numeral | None, after: Numeral | None) -> bool:
+    """Whether a minor chord between two dominant sevenths is the ii of the second, whatever its own name.
+
+    It is where the first dominant turns minor to be that ii (D7 Dm7 G7), or is the second already (G7 Dm7 G7).
+    """
+    if before is None or middle is None or after is None:
+        return False
+    if not (before.quality is after.quality is Quality.DOMINANT):
+        return False
+    if middle.quality not in (Quality.MINOR, Quality.HALF_DIMINISHED):
+        return False
+    to_next = (after.root_semitones - middle.root_semitones) % 12
+    if before.root_semitones == middle.root_semitones:
+        return to_next in (5, 11)
+    return to_next == 5 and before.root_semitones == after.root_semitones
 
 
 def is_passing_vi(numeral: Numeral | None) -> bool:

@@ -25,8 +25,8 @@ suffix      roman       quality
 - ``V/ii`` is the dominant of ii; ``ii/IV`` and ``ii7b5/vi`` are the related ii of V/IV and V/vi.
 - ``subV`` is the tritone substitute of V, the dominant seventh on b2; ``subV/ii`` that of V/ii. ``bII7`` is another
   spelling of ``subV``.
-- ``iv bVII7`` is the backdoor, ``iv`` after IV the minor plagal move, ``#io`` and ``biiio`` passing diminished chords,
-  ``bVI`` ``bIII`` ``bII`` modal mixture, ``I7`` and ``IV7`` the tonic and subdominant of a blues.
+- ``bVII7`` after iv or IV is the backdoor, ``iv`` after IV the minor plagal move, ``#io`` and ``biiio`` passing
+  diminished chords, ``bVI`` ``bIII`` ``bII`` modal mixture, ``I7`` and ``IV7`` the tonic and subdominant of a blues.
 
 Sevenths that do not change the quality are not shown, but are understood when typed: ``V7``, ``ii7``, ``Imaj7``,
 ``I6``, ``#io7``, ``ii-7b5``, ``iim7b5``, ``iiø``, ``ii/o7``.

@@ -10,13 +10,14 @@ I-vi-ii-V turnaround        I vi ii V, in at most four bars, as all turnarounds
 I-VI-ii-V turnaround        I VI ii V (VI is ``V/ii``)
 iii-VI-ii-V turnaround      iii VI ii V, or with vi
 turnaround with             the same four places, at least one filled by a substitute: ``#io``, ``biiio``, ``subV/ii``,
-substitutes                 ``bIII`` for the second, ``V/V``, ``subV/V``, ``bVI``, ``ii7b5`` for the third, ``subV``,
-                            ``bII`` for the fourth
+substitutes                 ``bIII``, ``bIII7`` for the second, ``V/V``, ``subV/V``, ``bVI``, ``bVI7``, ``ii7b5`` for
+                            the third, ``subV``, ``bII`` for the fourth
 minor turnaround            i, then vi7b5, bVI or bIII, then ii7b5 or iv or subV/V, then V
 ii-V-I, minor ii-V-i        also to another degree: ``ii/IV V/IV IV`` is a ii-V-I to IV
 minor ii-V to major I       ii7b5 V I
 backdoor                    iv bVII7 I (or iii), or bVII7 I
-cycle of dominants          three or more dominant sevenths, each a fifth (or, for a substitute, a half-step) down
+cycle of dominants          three or more dominant sevenths, each a fifth (or, for a substitute, a half-step) down;
+                            each may have its ii before it
 move to IV                  V/IV IV, with its ii
 move to IV and back         the same, then ``iv``, ``#ivo``, ``bVII7`` or nothing, then I or iii
 minor plagal                IV iv I
@@ -33,6 +34,7 @@ from typing import Final
 
 from corpus.harmony.forms import RecognisedForm, recognise_form
 from corpus.harmony.functions import Numeral, Quality
+from corpus.harmony.levels import is_ii_between, is_ii_of
 from corpus.harmony.spans import HarmonySpan
 from corpus.model import TICKS_PER_QUARTER
 from corpus.pitch import Key
@@ -61,8 +63,8 @@ class Progression:
 _V = r"(?:Vsus )?V "
 _TONIC = r"I7?"
 _SECOND = r"vi|V/ii"
-_SECOND_SUB = r"#io|biiio|subV/ii|V\+/ii|bIII"
-_THIRD_SUB = r"V/V|subV/V|bVI|ii7b5"
+_SECOND_SUB = r"#io|biiio|subV/ii|V\+/ii|bIII7?"
+_THIRD_SUB = r"V/V|subV/V|bVI7?|ii7b5"
 _FOURTH = r"(?:Vsus )?V|Vsus|V\+"
 
 _TURNAROUNDS: Final = (
@@ -105,6 +107,7 @@ class _Line:
         self.ends: dict[int, int] = {}
         self.runs: list[tuple[int, int]] = []
         last: HarmonySpan | None = None
+        names: dict[int, str] = {}
         for index, span in enumerate(spans):
             if span.numeral is None:
                 if span.symbol is None:
@@ -119,7 +122,9 @@ class _Line:
             if last is not None and last.key != span.key:
                 words.append("| ")
                 position += 2
-            word = f"{span.numeral} "
+            word = names.get(id(span.numeral))
+            if word is None:
+                word = names[id(span.numeral)] = f"{span.numeral} "
             self.starts[position] = index
             words.append(word)
             position += len(word)
@@ -171,25 +176,44 @@ def _is_seventh(numeral: Numeral) -> bool:
 
 
 def _cycles(line: _Line) -> list[Progression]:
-    """Three or more dominants in a row, each a fifth or a half-step down."""
+    """Three or more dominants in a row, each a fifth or a half-step down, alone or each after its ii."""
+    numerals = [line.spans[first].numeral for first, _ in line.runs]
+    keys = [line.spans[first].key for first, _ in line.runs]
     found = []
     begin = 0
-    for place in range(len(line.runs) + 1):
-        if begin < place < len(line.runs) and _continues_cycle(line, place):
-            continue
-        if place - begin >= 3:
-            found.append(line.between("cycle of dominants", line.runs[begin][0], line.runs[place - 1][1]))
-        begin = place
+    while begin < len(numerals):
+        place, dominants = begin, int(_is_dominant(numerals[begin]))
+        while dominants:
+            step = next((n for n in (1, 2) if _continues_cycle(numerals, place, n)), None)
+            if step is None or keys[place + step] != keys[begin]:
+                break
+            dominants += numerals[place + step] != numerals[place]
+            place += step
+        if dominants >= 3:
+            has_ii = begin > 0 and keys[begin - 1] == keys[begin] and is_ii_of(numerals[begin - 1], numerals[begin])
+            with_iis = has_ii and any(not _is_dominant(numeral) for numeral in numerals[begin:place])
+            first = begin - 1 if with_iis else begin
+            found.append(line.between("cycle of dominants", line.runs[first][0], line.runs[place][1]))
+        begin = place + 1
     return found
 
 
-def _continues_cycle(line: _Line, place: int) -> bool:
-    before, here = line.spans[line.runs[place - 1][0]], line.spans[line.runs[place][0]]
-    if before.key != here.key or before.numeral is None or here.numeral is None:
+def _is_dominant(numeral: Numeral | None) -> bool:
+    """Whether a chord can stand in a cycle of dominants: a dominant seventh, not the I7 of a blues."""
+    return numeral is not None and _is_seventh(numeral) and (numeral.root_semitones != 0 or numeral.of is not None)
+
+
+def _continues_cycle(numerals: Sequence[Numeral | None], place: int, step: int) -> bool:
+    """Whether the chord ``step`` places on is the next dominant of a cycle; with 2, its ii stands between."""
+    if place + step >= len(numerals):
         return False
-    if not (_is_seventh(before.numeral) and _is_seventh(here.numeral)):
+    before, here = numerals[place], numerals[place + step]
+    if before is None or here is None or not _is_dominant(here):
         return False
-    return (before.numeral.root_semitones - here.numeral.root_semitones) % 12 in (7, 1)
+    falls = (before.root_semitones - here.root_semitones) % 12
+    if step == 1:
+        return falls in (7, 1)
+    return falls in (7, 1, 0) and is_ii_between(before, numerals[place + 1], here)
 
 
 def _chains(line: _Line) -> list[Progression]:

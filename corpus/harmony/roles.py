@@ -7,6 +7,14 @@ diminished seventh).
 *Kind*: a chord tone; a scale tone, when it belongs to the scale of the moment; else outside. The scale of the moment
 is the local key's, in which each chord tone replaces the note on its letter: over A7 in C major that is A B C# D E F
 G, over Bb7 in C major Bb C D E F G Ab (common practice, no source). Without key it is the chord's named tensions.
+Dominants hold more (common practice, no source):
+
+- One that leads to minor also has b9, #9 and b13, the notes of the minor scales, natural and harmonic, of what it leads
+  to: Bb, C and F over A7. It does where the next root is a fourth up and bears a minor chord, or where the chord a
+  fourth up in the key's scale is minor (V/ii, V/iii, V/vi; in minor V, V/iv, V/v), wherever it goes.
+- One that is written with an altered ninth, fifth or thirteenth (b9, #9, #5, b13; #11 alone alters nothing) has all of
+  b9, #9, #11 and b13 that its own tones leave free.
+- ``alt`` is the altered scale, 1 b9 #9 3 #11 b13 b7, and nothing of the key.
 
 *Movement*, looked for in this order; a silence of a beat or more parts notes. Strong notes stand on the first beat, on
 the middle beat of a bar of four or six, or where the chord changes:
@@ -31,7 +39,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal, Protocol
 
-from corpus.harmony.symbols import ChordSymbol
+from corpus.harmony.modes import MODE_STEPS
+from corpus.harmony.symbols import ChordSymbol, Family, is_alt
 from corpus.model import Bar, Note, Transcription
 from corpus.pitch import Key
 
@@ -57,18 +66,6 @@ KINDS: Final[tuple[Kind, ...]] = ("chord tone", "scale tone", "outside")
 _TENSION_NAMES: Final = ("1", "b9", "9", "#9", "3", "11", "#11", "5", "b13", "13", "b7", "7")
 _LETTER_STEPS: Final = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 4, 9: 5, 10: 6, 11: 6}
 """Letter names above the root on which a chord tone so many semitones up stands in a chord."""
-
-_MODE_STEPS: Final = {
-    "major": (0, 2, 4, 5, 7, 9, 11),
-    "ionian": (0, 2, 4, 5, 7, 9, 11),
-    "minor": (0, 2, 3, 5, 7, 8, 10),
-    "aeolian": (0, 2, 3, 5, 7, 8, 10),
-    "dorian": (0, 2, 3, 5, 7, 9, 10),
-    "phrygian": (0, 1, 3, 5, 7, 8, 10),
-    "lydian": (0, 2, 4, 6, 7, 9, 11),
-    "mixolydian": (0, 2, 4, 5, 7, 9, 10),
-    "locrian": (0, 1, 3, 5, 6, 8, 10),
-}
 
 
 class Harmony(Protocol):
@@ -121,17 +118,30 @@ def degree_in(symbol: ChordSymbol, semitones: int) -> str:
     return names.get(semitones, _TENSION_NAMES[semitones])
 
 
-def scale_of_the_moment(symbol: ChordSymbol, key: Key | None) -> frozenset[int]:
+_TO_MINOR: Final = frozenset({1, 3, 8})
+_ALTERED: Final = frozenset({1, 3, 6, 8})
+_MINOR_FAMILIES: Final = frozenset({Family.MINOR, Family.MINOR_MAJOR, Family.HALF_DIMINISHED})
+
+
+def scale_of_the_moment(symbol: ChordSymbol, key: Key | None, *, leads_to_minor: bool = False) -> frozenset[int]:
     """The pitch classes of the scale over a chord in a key; without key chord tones and tensions."""
     root = symbol.root
     assert root is not None
     chord = {root.pitch_class + tone for tone in symbol.tones}
-    if key is None or key.mode not in _MODE_STEPS:
+    if symbol.family is Family.DOMINANT:
+        tensions = _ALTERED.intersection(symbol.tensions)
+        if is_alt(symbol):
+            return frozenset(pitch % 12 for pitch in chord | {root.pitch_class + t for t in tensions})
+        added = tensions if not (_ALTERED - {6}).isdisjoint(symbol.tones) else frozenset()
+        if leads_to_minor:
+            added |= _TO_MINOR.intersection(symbol.tensions)
+        chord |= {root.pitch_class + tension for tension in added}
+    if key is None or key.mode not in MODE_STEPS:
         return frozenset(pitch % 12 for pitch in chord | {root.pitch_class + t for t in symbol.tensions})
     tonic = key.tonic_spelling
     by_letter = {
         (tonic.letter + step) % 7: (tonic.pitch_class + semitones) % 12
-        for step, semitones in enumerate(_MODE_STEPS[key.mode])
+        for step, semitones in enumerate(MODE_STEPS[key.mode])
     }
     replaced: set[int] = set()
     for tone in symbol.tones:
@@ -139,6 +149,26 @@ def scale_of_the_moment(symbol: ChordSymbol, key: Key | None) -> frozenset[int]:
         replaced.add(letter)
     kept = {pitch for letter, pitch in by_letter.items() if letter not in replaced}
     return frozenset(kept | {pitch % 12 for pitch in chord})
+
+
+def _leads_to_minor(harmony: Sequence[Harmony], index: int) -> bool:
+    """Whether a chord is a dominant that leads to minor, by the next chord or by its key."""
+    span = harmony[index]
+    symbol, key = span.symbol, span.key
+    if symbol is None or symbol.root is None or symbol.family is not Family.DOMINANT:
+        return False
+    target = (symbol.root.pitch_class + 5) % 12
+    for later in harmony[index + 1 :]:
+        if later.symbol is None:
+            break
+        if later.symbol.root is not None and later.symbol.root.pitch_class != symbol.root.pitch_class:
+            if later.symbol.root.pitch_class == target and later.symbol.family in _MINOR_FAMILIES:
+                return True
+            break
+    if key is None or key.mode not in MODE_STEPS:
+        return False
+    degree, steps = (target - key.tonic_pitch_class) % 12, MODE_STEPS[key.mode]
+    return degree in steps and (degree + 3) % 12 in steps
 
 
 def _letter_steps(symbol: ChordSymbol, tone: int) -> int:
@@ -160,29 +190,23 @@ def roles_of(transcription: Transcription, harmony: Sequence[Harmony]) -> tuple[
     """
     onsets = [span.onset_ticks for span in harmony]
     movements = _movements(transcription, harmony, onsets)
+    scales: dict[int, frozenset[int]] = {}
     roles: list[NoteRole | None] = []
     for note, movement in zip(transcription.notes, movements, strict=True):
-        span = _span_at(harmony, onsets, note.onset_ticks)
-        if note.pitch is None or span is None or span.symbol is None or span.symbol.root is None:
+        index = bisect_right(onsets, note.onset_ticks) - 1
+        symbol = harmony[index].symbol if index >= 0 and note.onset_ticks < harmony[index].end_ticks else None
+        if note.pitch is None or symbol is None or symbol.root is None:
             roles.append(None)
             continue
-        semitones = (note.pitch - span.symbol.root.pitch_class) % 12
-        roles.append(
-            NoteRole(semitones, degree_in(span.symbol, semitones), _kind(note.pitch, span, semitones), movement)
-        )
+        semitones = (note.pitch - symbol.root.pitch_class) % 12
+        kind: Kind = "chord tone"
+        if semitones not in symbol.tones:
+            if index not in scales:
+                leads_to_minor = _leads_to_minor(harmony, index)
+                scales[index] = scale_of_the_moment(symbol, harmony[index].key, leads_to_minor=leads_to_minor)
+            kind = "scale tone" if note.pitch % 12 in scales[index] else "outside"
+        roles.append(NoteRole(semitones, degree_in(symbol, semitones), kind, movement))
     return tuple(roles)
-
-
-def _span_at(harmony: Sequence[Harmony], onsets: Sequence[int], tick: int) -> Harmony | None:
-    index = bisect_right(onsets, tick) - 1
-    return harmony[index] if index >= 0 and tick < harmony[index].end_ticks else None
-
-
-def _kind(pitch: int, span: Harmony, semitones: int) -> Kind:
-    assert span.symbol is not None
-    if semitones in span.symbol.tones:
-        return "chord tone"
-    return "scale tone" if pitch % 12 in scale_of_the_moment(span.symbol, span.key) else "outside"
 
 
 def _is_strong(note: Note, bar: Bar, chord_onsets: frozenset[int]) -> bool:

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.functions import Numeral, Quality, numeral_pattern, parse_numeral
+from corpus.harmony.hearing import hear
 from corpus.harmony.symbols import read_symbol, transpose_symbol
 from tests.corpus.harmony.charts_help import analysed, expected, found, numerals
 from tests.corpus.harmony.textbook import HELD_OUT, TUNED, Textbook
@@ -245,3 +246,37 @@ def test_diatonic_turnaround_is_one_major_scale() -> None:
     for span in analysis.spans:
         assert span.symbol is not None
         assert set(span.symbol.pitch_classes) <= scale
+
+
+@pytest.mark.parametrize(
+    ("chart", "declared", "wanted"),
+    [
+        ("Eb6 Ab7|Dm7 G7|Cm7 F7|Bb6", "Bb", "IV bVII7 iii V/ii ii V I"),
+        ("Bb7|Eb6|Ab7|Bb6", "Bb", "V/IV IV bVII7 I"),
+        ("Cmaj7|Bb7|A7|Dm7 G7|Cmaj7", "C", "I subV/vi V/ii ii V I"),
+        ("C|C/Bb|F/A|Fm/Ab|C/G", "C", "I V/IV IV iv I"),
+        ("F|G/F|F|C7|F", "F", "I V/V I V I"),
+        ("Bb6 Db7|Gbmaj7 Cb7|Bb6", "Bb", "I bIII7 bVI subV I"),
+        ("Bb6 Db7|Gb7 B7|Bb6", "Bb", "I bIII7 bVI7 subV I"),
+        ("C|F|C|F|Fm6|C", None, "I IV I IV iv I"),
+        ("F7|C7|Bb7|%|F7|C7|F7|C7", None, "I7 V IV7 I7 V I7 V"),
+    ],
+)
+def test_functions_that_neighbours_explain(chart: str, declared: str | None, wanted: str) -> None:
+    """Backdoor from IV to I or iii, a triad over its seventh, substitutes in a row, minor plagal, V-IV-I of the blues.
+
+    Common practice, no source.
+    """
+    assert numerals(chart, declared) == wanted
+
+
+def test_a_triad_over_its_seventh_is_a_dominant_unless_the_bass_is_held() -> None:
+    """C/Bb moving to F/A is C7 in third inversion; G/F between two F chords is a triad over a pedal."""
+    moving, held = (_heard_as(text) for text in ("C C/Bb F/A", "F G/F F"))
+    assert moving == ["T", "D", "T"]
+    assert held == ["T", "T", "T"]
+
+
+def _heard_as(symbols: str) -> list[str]:
+    """The kinds as which chords are heard among each other."""
+    return [chord.kind for chord in hear([read_symbol(text) for text in symbols.split()]) if chord is not None]

@@ -1,16 +1,18 @@
 """Local keys: whole charts, declared keys, bad input."""
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from corpus.harmony.analysis import analyse_chart
 from corpus.harmony.hearing import hear
 from corpus.harmony.keys import KeyedChord, KeySearch, local_keys
 from corpus.harmony.symbols import read_symbol
 from corpus.pitch import Key, parse_key
-from tests.corpus.harmony.charts_help import analysed
+from tests.corpus.harmony.charts_help import analysed, bars, chords
 
 RHYTHM_A = "Bb6 G7|Cm7 F7|Bb6 G7|Cm7 F7|Fm7 Bb7|Eb6 Edim7|Bb6 G7|Cm7 F7"
 BRIDGE = "D7|%|G7|%|C7|%|F7|%"
@@ -39,11 +41,92 @@ def _keys(chart: str, declared: str | None = None) -> list[str]:
         ("C major", "Cmaj7|Eb7|Abmaj7|Db7|Cmaj7|Eb7|Abmaj7|Db7|Cmaj7"),
         ("C minor", "Cm6|Fm7|Dm7b5|G7b9|Cm6|Fm7|Dm7b5 G7b9|Cm6"),
         ("Eb major", "Ebmaj7|Am7 D7|Abm7 Db7|Gm7 C7|F#m7 B7|Fm7 Bb7|Ebmaj7|Bbm7 Eb7"),
+        ("Bb major", "Ebmaj7|Ab7|Bbmaj7"),
+        ("F major", "F7|C7|Bb7|%|F7|C7|F7|C7"),
+        ("C major", "Em7 A7|Dm7 G7"),
+        ("C major", "Em7|A7|Dm7|G7"),
+        ("C major", "Em7 A7|Dm7 G7|Em7 A7|Dm7 G7"),
+        ("C major", "C|C/Bb|F/A"),
+        ("Bb major", "Bb6|Db7|Gb7|B7|Bb6"),
+        ("F major", "F7|%|%|%|Bb7|%|F7|%|C7|Bb7|F7|C7"),
     ],
 )
 def test_home_is_found_where_no_key_is_given(home: str, chart: str) -> None:
     """Charts that begin or end at home, by the moves of the trade (common practice, no source)."""
     assert str(analysed(chart).home) == home
+
+
+@pytest.mark.parametrize(
+    ("home", "chart"),
+    [
+        ("C major", "Dm7 G7|Cmaj7|Dm7 G7|Cmaj7 A7"),
+        ("F major", "Bbmaj7|Bbm7 Eb7|Am7 D7|Gm7 C7|Fmaj7|D7|Gm7|C7"),
+        ("Eb major", "Cm7|Fm7|Bb7|Ebmaj7|Abmaj7|Fm7 Bb7|Ebmaj7|G7"),
+        ("G major", "Am7 D7|Bm7 E7|Am7 D7|Gmaj7 E7"),
+        ("F major", "A7|%|D7|%|G7|%|C7|%|Fmaj7|%|Gm7|C7"),
+        ("Bb major", "Ebmaj7|Ebm7 Ab7|Bbmaj7|Dm7 G7|Cm7|F7|Dm7 G7|Cm7 F7"),
+        ("C major", "Am7|Dm7|G7|Cmaj7|Am7|Dm7|G7|Cmaj7 E7"),
+        ("F major", "Gm7|%|C7|%|Gm7|C7|Fmaj7|D7"),
+        ("Eb major", "Gm7 C7|Fm7 Bb7|Gm7 C7|Fm7 Bb7"),
+        ("G minor", "Am7b5|D7|Gm6|%|Cm7|F7|Bbmaj7|Am7b5 D7"),
+    ],
+)
+def test_home_is_found_where_the_chart_opens_elsewhere(home: str, chart: str) -> None:
+    """Charts that open on ii, iii, IV, vi or III7 and end on a turnaround (common practice, no source)."""
+    assert str(analysed(chart).home) == home
+
+
+@pytest.mark.parametrize(
+    ("chart", "declared", "wanted"),
+    [
+        ("F7|%|%|%", "F mixolydian", "I7"),
+        ("G7|F|G7|F", "G mixolydian", "I7 bVII I7 bVII"),
+        ("D7|C|D7|C|D7|Am7", "D mixolydian", "I7 bVII I7 bVII I7 v"),
+        ("Fmaj7|G/F|Fmaj7|G/F", "F lydian", "I II I II"),
+        ("Bbmaj7|C7|Bbmaj7|Am7|Bbmaj7|%", "Bb lydian", "I II7 I vii I"),
+        ("Dm7|G7|Dm7|G7", "D dorian", "i IV7 i IV7"),
+        ("Em|F|Em|F", "E phrygian", "i bII i bII"),
+        ("C7|Gm7|C7|%|C7|Gm7|Bb|F", "C mixolydian", "I7 v I7 I7 v bVII IV"),
+    ],
+)
+def test_a_declared_mode_is_read_with_its_own_chords(chart: str, declared: str, wanted: str) -> None:
+    """A vamp on the tonic chord of a declared mode is in that mode, and no chord is a V of the parent key."""
+    analysis = analysed(chart, declared)
+    assert str(analysis.home) == declared
+    assert {str(span.key) for span in analysis.spans} == {declared}
+    assert " ".join(str(span.numeral) for span in analysis.spans) == wanted
+    assert analysis.findings == ()
+
+
+def test_a_declared_mode_without_its_tonic_chord_is_not_forced() -> None:
+    """A cadence in C is in C, whatever mode of G was declared; the signature is the same, so nothing is reported."""
+    analysis = analysed("Dm7|G7|Cmaj7|Am7|Dm7|G7|Cmaj7|%", "G mixolydian")
+    assert {str(span.key) for span in analysis.spans} == {"C major"}
+    assert analysis.findings == ()
+
+
+def _keys_under(chart: str, signatures: str) -> list[str]:
+    """The key of each chord in C, under ``key bars`` after ``key bars``."""
+    spans, count = chords(chart)
+    words = signatures.split()
+    written = [parse_key(key) for key, times in zip(words[::2], words[1::2], strict=True) for _ in range(int(times))]
+    played = [replace(bar, key=key) for bar, key in zip(bars(count), written, strict=True)]
+    return [str(span.key) for span in analyse_chart(spans, played, parse_key("C")).spans]
+
+
+def test_a_new_signature_is_evidence_for_a_key() -> None:
+    """Four bars of F and Bb after C are IV and bVII of C, or I and IV of F where one flat is written over them."""
+    chart = "Cmaj7|Am7|Dm7|G7|Cmaj7|%|Fmaj7|%|Bbmaj7|%|Fmaj7|%"
+    assert _keys_under(chart, "C 12") == ["C major"] * 8
+    assert _keys_under(chart, "C 6 F 6") == ["C major"] * 5 + ["F major"] * 3
+    assert _keys_under(chart, "C 6 Dm 6") == ["C major"] * 5 + ["F major"] * 3
+
+
+def test_a_new_signature_is_no_law() -> None:
+    """A ii V I in Eb is in Eb under four sharps, and a turnaround in C in C under one flat."""
+    chart = "Cmaj7|Am7|Dm7|G7|Cmaj7|%|Ebmaj7|Cm7|Fm7|Bb7|Ebmaj7|%"
+    assert _keys_under(chart, "C 6 E 6") == ["C major"] * 5 + ["Eb major"] * 5
+    assert _keys_under("Cmaj7|Am7|Dm7|G7|Cmaj7|Am7|Dm7 G7|Cmaj7", "C 4 F 4") == ["C major"] * 9
 
 
 def test_a_ii_goes_with_its_v_across_a_change_of_key() -> None:
@@ -184,3 +267,15 @@ def test_the_search_finds_the_least_cost(symbols: list[str], lengths: list[float
     for home, away in ((None, 0.0), (7, 0.3)):
         best = min(problem.total(path, home, away) for path in itertools.product(range(24), repeat=3))
         assert problem.total(problem.solve(home, away), home, away) == pytest.approx(best)
+
+
+@given(st.lists(READABLE, min_size=1, max_size=12))
+@settings(max_examples=60, deadline=None)
+def test_homes_that_are_not_tried_would_not_be_cheapest(symbols: list[str]) -> None:
+    """The home is the cheapest of all candidates, each tried (the slow oracle), though most are not."""
+    chords = [KeyedChord(read_symbol(text), 4.0) for text in symbols]
+    problem = KeySearch([chord for chord in hear([chord.symbol for chord in chords]) if chord is not None], chords)
+    path = problem.solve(None, 0.0)
+    candidates = sorted({problem.home_of(path), *problem.edge_states()})
+    least = min(problem.cost_of_home(state) for state in candidates)
+    assert problem.cost_of_home(problem.cheapest_home(path)) == pytest.approx(least)

@@ -32,6 +32,8 @@ def _numerals(chart: str, level: int) -> str:
         ("Dm7|G7sus4 G7|Cmaj7|%", "V I", "V I"),
         ("Cmaj7|Am7 D7|Dm7 G7|Cmaj7", "I vi V/V V I", "I V/V V I"),
         ("Cmaj7|N.C.|Dm7 G7|Cmaj7", "I - V I", "I - V I"),
+        ("Bb6|%|Am7 D7|Dm7 G7|Gm7 C7|Cm7 F7|Bb6|%", "I V/vi V/ii V/V V I", "I V/vi V/ii V/V V I"),
+        ("Bb6|%|Am7|D7|Dm7|G7|Gm7|C7|Cm7|F7|Bb6|%", "I V/vi V/ii V/V V I", "I V/vi V/ii V/V V I"),
     ],
 )
 def test_ii_then_vi_are_absorbed(chart: str, first: str, second: str) -> None:
@@ -50,6 +52,13 @@ def test_turnaround_becomes_a_bar_of_one_and_a_bar_of_five() -> None:
 def test_bridge_of_dominants_keeps_its_chords() -> None:
     """No dominant of the bridge is a passing vi: all four stay until level 3."""
     assert _numerals("Bb6|D7|%|G7|%|C7|%|F7|%|Bb6", 2) == "I V/vi V/ii V/V V I"
+
+
+def test_iis_put_between_dominants_leave_the_bridge_as_it_is() -> None:
+    """D7 Am7 D7, G7 Dm7 G7 and so on is the bridge of dominants again, and so is Am7 D7 Dm7 G7 Gm7 C7 Cm7 F7."""
+    for bridge in ("D7|Am7 D7|G7|Dm7 G7|C7|Gm7 C7|F7|Cm7 F7", "Am7 D7|Dm7 G7|Gm7 C7|Cm7 F7"):
+        spans = analysed(f"Bb6|%|{bridge}|Bb6|%", "Bb").levels[1]
+        assert [str(span.numeral) for span in spans] == ["I", "V/vi", "V/ii", "V/V", "V", "I"]
 
 
 def test_level_three_is_one_span_a_key() -> None:

@@ -40,6 +40,15 @@ def test_bridge_is_a_cycle_of_dominants_two_bars_each() -> None:
     ]
 
 
+@pytest.mark.parametrize("bridge", ["Am7 D7|Dm7 G7|Gm7 C7|Cm7 F7", "Am7|D7|Dm7|G7|Gm7|C7|Cm7|F7"])
+def test_bridge_with_its_related_iis_is_the_same_cycle(bridge: str) -> None:
+    """The cycle of the bridge takes in the ii of each of its dominants, the first too, one or two bars each."""
+    analysis = analysed("|".join((A, bridge, A)), "Bb")
+    length = (bridge.count("|") + 1) * BAR_TICKS
+    cycles = [(p.onset_ticks, p.end_ticks) for p in analysis.progressions if p.name == "cycle of dominants"]
+    assert cycles == [(8 * BAR_TICKS, 8 * BAR_TICKS + length)]
+
+
 @pytest.mark.parametrize(
     ("chart", "name"),
     [
@@ -59,6 +68,13 @@ def test_bridge_is_a_cycle_of_dominants_two_bars_each() -> None:
         ("Cmaj7|Gm7 C7|Fmaj7|Dm7 G7|Cmaj7", "ii-V-I to IV"),
         ("Gmaj7|Cm7 F7|Gmaj7|%", "backdoor"),
         ("Bb6|D7|G7|C7|F7|Bb6", "cycle of dominants"),
+        ("Bb6|%|Am7 D7|Dm7 G7|Gm7 C7|Cm7 F7|Bb6|%", "cycle of dominants"),
+        ("Bb6 Db7|Gbmaj7 Cb7", "turnaround with substitutes"),
+        ("Bb6 Db7|Gbmaj7 B7|Bb6|%", "turnaround with substitutes"),
+        ("Bb6|Db7|Gb7|B7|Bb6|%", "turnaround with substitutes"),
+        ("Bb6|Fm7 Bb7|Eb6 Ab7|Dm7 G7|Cm7 F7|Bb6", "move to IV and back"),
+        ("Ebmaj7|Ab7|Bbmaj7", "backdoor"),
+        ("Em7 A7|Dm7 G7", "iii-VI-ii-V turnaround"),
         ("Fmaj7|F7|Bbmaj7|Bbm6|Fmaj7|%", "move to IV and back"),
         ("Fmaj7|F7|Bbmaj7|Gm7 C7|Fmaj7|%", "move to IV"),
         ("Fmaj7|Bbmaj7 Bbm6|Fmaj7|%", "minor plagal"),
@@ -77,6 +93,9 @@ def test_named_progression(chart: str, name: str) -> None:
         ("Cmaj7 Am7|Dm7 G7|Cmaj7|%", "I-VI-ii-V turnaround"),
         ("Cmaj7 A7|Dm7 G7|Cmaj7|%", "turnaround with substitutes"),
         ("Dm7|huh|G7|Cmaj7|%", "ii-V-I"),
+        ("Em7 A7|Dm7 G7|Cmaj7|%", "cycle of dominants"),
+        ("Cmaj7|Em7 A7|Ebm7 Ab7|Dm7 G7|Cmaj7", "cycle of dominants"),
+        ("F7|C7|F7|%|Bb7|%|F7|%|C7|%|F7|%", "cycle of dominants"),
     ],
 )
 def test_what_is_not_called_so(chart: str, name: str) -> None:

@@ -7,7 +7,7 @@ import pytest
 from corpus.harmony.roles import NoteRole, degree_in, roles_of, scale_of_the_moment
 from corpus.harmony.symbols import ChordSymbol, parse_symbol
 from corpus.model import TICKS_PER_QUARTER
-from corpus.pitch import Key, parse_key
+from corpus.pitch import Key, default_spelling, parse_key
 from tests.generators.small import line_from
 
 BAR = 4 * TICKS_PER_QUARTER
@@ -135,3 +135,35 @@ def test_degree_names_do_not_depend_on_the_root() -> None:
     """The same symbol on another root names the same degrees."""
     for root in ("C", "Eb", "F#", "B"):
         assert [degree_in(parse_symbol(f"{root}m7b5"), n) for n in (0, 3, 6, 10)] == ["1", "b3", "b5", "b7"]
+
+
+@pytest.mark.parametrize(
+    ("harmony", "key", "scale"),
+    [
+        ("A7 Dm7", "C", "1 b9 9 #9 3 11 5 b13 b7"),
+        ("A7 F", "C", "1 b9 9 #9 3 11 5 b13 b7"),
+        ("G7 C", "C", "1 9 3 11 5 13 b7"),
+        ("G7 Cm", "C minor", "1 b9 #9 3 11 5 b13 b7"),
+        ("D7 Gm7", "C", "1 b9 9 #9 3 11 5 b13 13 b7"),
+        ("D7 G7", "C", "1 9 3 11 5 13 b7"),
+        ("C7 F7", "C", "1 9 3 11 5 13 b7"),
+        ("G7alt C", "C", "1 b9 #9 3 #11 b13 b7"),
+        ("G7b9 C", "C", "1 b9 #9 3 11 #11 5 b13 13 b7"),
+        ("G7#11 C", "C", "1 9 3 #11 5 13 b7"),
+        ("F7 C7", "C", "1 9 3 #11 5 13 b7"),
+    ],
+)
+def test_altered_tensions_belong_where_a_dominant_leads_to_minor_or_is_altered(
+    harmony: str, key: str, scale: str
+) -> None:
+    """b9, #9 and b13 over V/ii and any V that goes to minor; the symbol's own alterations (common practice, no source).
+
+    F7 and G7#11 in C are no altered dominants: their 9 and 13 stay.
+    """
+    names = ["1", "b9", "9", "#9", "3", "11", "#11", "5", "b13", "13", "b7", "7"]
+    symbols = chords(harmony, key, quarters=12)
+    root = symbols[0].symbol.root if symbols[0].symbol else None
+    assert root is not None
+    line = " ".join(default_spelling(48 + root.pitch_class + step) for step in range(12))
+    found = [role.kind if role else None for role in roles(line, symbols)]
+    assert [name for name, kind in zip(names, found, strict=True) if kind != "outside"] == scale.split()
