@@ -4,8 +4,10 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
+from cli.near import near_options, print_near_hits, total_words
 from cli.options import (
     OUTPUT_PANEL,
+    AlsoOption,
     BeatOption,
     CollectionOption,
     ContourOption,
@@ -22,15 +24,19 @@ from cli.options import (
     LevelOption,
     LikeOption,
     LimitOption,
+    NearOption,
     NotesOption,
     OverOption,
     PlayerOption,
+    PricesOption,
     RhythmOption,
     RolesOption,
     SectionOption,
+    SequenceOption,
     StartsOnOption,
     StepsOption,
     TempoRangeOption,
+    ThresholdOption,
     TuneOption,
     YearRangeOption,
     chosen,
@@ -42,6 +48,7 @@ from cli.options import (
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from cli.near import HowNear
     from corpus.match.context import Context
     from corpus.match.exact import Rhythm
     from corpus.match.figure import Figure, Folds
@@ -63,6 +70,11 @@ def find(
     like: LikeOption = None,
     ignore: IgnoreOption = "",
     rhythm: RhythmOption = "any",
+    near: NearOption = False,
+    threshold: ThresholdOption = None,
+    prices: PricesOption = None,
+    also: AlsoOption = "",
+    sequence: SequenceOption = False,
     over: OverOption = None,
     level: LevelOption = 0,
     first_over: FirstOverOption = None,
@@ -87,10 +99,11 @@ def find(
 ) -> None:
     """Find where a figure comes back, in any key; or what is played over a progression.
 
-    Ask in one way: --notes, --intervals, --steps, --contour, --roles, --degrees, or --like a passage that is in the
-    database. Transposition never matters; --ignore octaves, doubles (repeated notes) or mode (major and minor form)
-    lets more through. --over "ii V I" wants the figure over these chord functions, or without a figure lists the lines
-    played there.
+    Ask in one way: --notes, --intervals, --steps, --contour, --roles, --degrees, or --like a passage of a line in the
+    database or in a file. Transposition never matters; --ignore octaves, doubles (repeated notes) or mode (major and
+    minor form) lets more through. --near finds the figure in disguise, best first, and says what was changed; it shows
+    40 places unless --limit says otherwise. --over "ii V I" wants the figure over these chord functions, or without a
+    figure lists the lines played there.
 
     Examples:
 
@@ -99,6 +112,10 @@ def find(
       wellworn find --like 3 1-2 --ignore octaves,doubles --rhythm stretched --map
 
       wellworn find --intervals "+4 +1 +1" --player quist --tempo 160- --json
+
+      wellworn find --notes "Bb2 D3 Eb3 E3" --near --threshold 0.9
+
+      wellworn find --like new.abc all --near --also retrograde,inversion
 
       wellworn find --over "ii V I" --lands-on 5
 
@@ -115,18 +132,23 @@ def find(
     figure = one_figure(
         database, like, notes=notes, intervals=intervals, steps=steps, contour=contour, roles=roles, degrees=degrees
     )
-    most = limit or (None if json or csv or show_map else _SHOWN_UNASKED)
-    answer, asked = _answer(database, figure, folds, cast("Rhythm", how), selection, around, most)
+    most = limit or (None if (json or csv or show_map) and not near else _SHOWN_UNASKED)
+    how_near = near_options(near, threshold, prices, also, sequence)
+    answer, asked = _answer(database, figure, folds, cast("Rhythm", how), selection, around, most, how_near)
     fields = [output.hit_fields(hit) for hit in answer.hits] if json or csv else []
     if json:
         output.print_json(fields)
     elif csv:
         output.print_csv(fields, output.HIT_COLUMNS)
-    else:
+    elif how_near.is_plain:
         print_hits(answer)
+    else:
+        print_near_hits(answer.hits)
     if show_map:
         print_maps(answer, asked)
-    output.tell(_total(answer, asked))
+    output.tell(total_words(answer, asked, near))
+    if answer.is_stopped:
+        raise typer.Exit(130)
 
 
 def _answer(
@@ -137,6 +159,7 @@ def _answer(
     selection: "Selection",
     around: "Context",
     most: int | None,
+    how_near: "HowNear",
 ) -> "tuple[Answer, str]":
     """The answer, and what was asked, in words. Raises QueryError when nothing was."""
     from db.search import Question, search, search_over
@@ -148,19 +171,17 @@ def _answer(
         )
     with database.reading() as connection:
         if figure is not None:
-            answer = search(connection, Question(figure, folds, rhythm, selection, around), most)
+            question = Question(figure, folds, rhythm, selection, around)
+            answer = (
+                search(connection, question, most) if how_near.is_plain else how_near.answer(connection, question, most)
+            )
             return answer, figure.text if around.over is None else f"{figure.text} over {around.over.text}"
+        if not how_near.is_plain:
+            raise QueryError("--near, --also and --sequence need a figure beside --over")
         if around.first_over is not None or around.last_over is not None or folds != type(folds)() or rhythm != "any":
             raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
         assert around.over is not None
         return search_over(connection, around, selection, most), f"over {around.over.text}"
-
-
-def _total(answer: "Answer", figure_text: str) -> str:
-    if not answer.total:
-        return f"{figure_text}: not found"
-    shown = f", {len(answer.hits):,} shown" if len(answer.hits) < answer.total else ""
-    return f"{figure_text}: {answer.total:,} place{'' if answer.total == 1 else 's'}{shown}"
 
 
 def by_transcription(answer: "Answer") -> "dict[int, list[Hit]]":

@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from cli import add, catalogue, demo, find, harmony, show
+from cli import add, align, catalogue, configuration, demo, find, harmony, show
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -55,6 +55,8 @@ app.command("show")(show.show)
 app.command("edit")(catalogue.edit)
 app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
+app.command("align")(align.align)
+app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)

@@ -55,11 +55,11 @@ ContourOption = Annotated[
     typer.Option("--contour", help='Up, down, repeat: "*uudr".', rich_help_panel=FIGURE_PANEL),
 ]
 LikeOption = Annotated[
-    tuple[int, str] | None,
+    tuple[str, str] | None,
     typer.Option(
         "--like",
-        metavar="ID BARS",
-        help="A passage: bars (3 1-2) or bar:beat to bar:beat (3 1:3-2:2).",
+        metavar="ID|FILE BARS",
+        help="A passage: bars (3 1-2), bar:beat to bar:beat (3 1:3-2:2), or of a file (new.abc all, new.abc#2 1-4).",
         rich_help_panel=FIGURE_PANEL,
     ),
 ]
@@ -145,6 +145,48 @@ RhythmOption = Annotated[
         metavar="any|stretched|same",
         autocompletion=lambda: ["any", "stretched", "same"],
         help="Ignore rhythm, or want the same proportions, or the same rhythm.",
+        rich_help_panel=MATCHING_PANEL,
+    ),
+]
+
+NearOption = Annotated[
+    bool,
+    typer.Option("--near", help="Find the figure in disguise too, best first.", rich_help_panel=MATCHING_PANEL),
+]
+ThresholdOption = Annotated[
+    float | None,
+    typer.Option(
+        "--threshold",
+        metavar="0-1",
+        help="With --near: the least likeness (0.85 unless you say).",
+        rich_help_panel=MATCHING_PANEL,
+    ),
+]
+PricesOption = Annotated[
+    str | None,
+    typer.Option(
+        "--prices",
+        metavar="figures|versions",
+        autocompletion=lambda: ["figures", "versions"],
+        help="With --near: what changes cost, as 'wellworn prices' shows.",
+        rich_help_panel=MATCHING_PANEL,
+    ),
+]
+AlsoOption = Annotated[
+    str,
+    typer.Option(
+        "--also",
+        metavar="FORMS",
+        autocompletion=lambda: ["retrograde", "inversion", "retrograde inversion"],
+        help="Look for the figure turned round too: retrograde, inversion, retrograde inversion.",
+        rich_help_panel=MATCHING_PANEL,
+    ),
+]
+SequenceOption = Annotated[
+    bool,
+    typer.Option(
+        "--sequence",
+        help="Only where it is repeated at once on other degrees.",
         rich_help_panel=MATCHING_PANEL,
     ),
 ]
@@ -294,20 +336,16 @@ def typed_figures(
     ]
 
 
-def figure_like(database: "Database", place: tuple[int, str]) -> "Figure":
-    """The figure that stands in a passage of a transcription, named ID and bars."""
+def figure_like(database: "Database", place: tuple[str, str]) -> "Figure":
+    """The figure that stands in a passage, named by the ID of a transcription (or a file) and bars."""
     from corpus.match.figure import figure_from_notes_of
-    from corpus.regions import notes_in, parse_region
-    from db.catalogue import load
+    from db.passages import passage_at
 
-    identity, bars = place
-    region = parse_region(bars)
-    with database.reading() as connection:
-        _, transcription = load(connection, identity)
-    return figure_from_notes_of(transcription, *notes_in(transcription, region))
+    transcription, notes = passage_at(database, *place)
+    return figure_from_notes_of(transcription, *notes)
 
 
-def one_figure(database: "Database", like: tuple[int, str] | None, **typed: str | None) -> "Figure | None":
+def one_figure(database: "Database", like: tuple[str, str] | None, **typed: str | None) -> "Figure | None":
     """The one figure asked for, None when there is none. ``typed`` are the other ways of asking, by option.
 
     Raises QueryError when several are given.

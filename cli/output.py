@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from corpus.harmony.roles import NoteRole
     from corpus.harmony.spans import HarmonySpan
+    from corpus.match.changes import Change
     from db.catalogue import Entry
     from db.search import Hit
 
@@ -246,6 +247,17 @@ def chords_under(transcription: Transcription, first: int, last: int) -> list[st
     return [symbol for symbol, _ in groupby(chord.symbol for chord in chords)]
 
 
+def change_fields(change: "Change") -> dict[str, Any]:
+    """A change as ``find --json`` tells it: see ``corpus.match.changes`` for what the numbers mean."""
+    return {
+        "kind": change.kind,
+        "notes": list(change.notes),
+        "amounts": list(change.amounts),
+        "how": change.how or None,
+        "words": change.words or None,
+    }
+
+
 def hit_fields(hit: "Hit") -> dict[str, Any]:
     """A hit as ``find --json`` tells it."""
     transcription, occurrence = hit.transcription, hit.occurrence
@@ -267,7 +279,8 @@ def hit_fields(hit: "Hit") -> dict[str, Any]:
         "last": last,
         "transposed": occurrence.transposed,
         "likeness": occurrence.likeness,
-        "changes": list(occurrence.changes),
+        "changes": [change.words for change in occurrence.changes if change.words],
+        "edits": [change_fields(change) for change in occurrence.changes],
         "notes": [note.spelling for note in transcription.notes[first : last + 1]],
         "chords": chords_under(transcription, first, last),
     }

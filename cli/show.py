@@ -225,7 +225,7 @@ def map_chorus(
     database = database_at(context, db)
     with database.reading() as connection:
         entry, line = load(connection, identity)
-    figures = [figure_like(database, (identity, passage)) for passage in bars or []]
+    figures = [figure_like(database, (str(identity), passage)) for passage in bars or []]
     figures += typed_figures(notes or [], intervals or [], steps or [], contour or [])
     figures += [figure_like(database, like)] if like is not None else []
     marked = _marked(line, figures, Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))

@@ -7,6 +7,8 @@ from typing import Final
 from corpus.errors import CorpusError
 
 ENVIRONMENT_VARIABLE: Final = "WELLWORN_DB"
+CONFIGURATION_VARIABLE: Final = "WELLWORN_CONFIG"
+CONFIGURATION_NAME: Final = "config.toml"
 DATABASE_NAME: Final = "wellworn.db"
 DEMO_NAME: Final = "demo.db"
 
@@ -16,6 +18,16 @@ def user_data_folder() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("wellworn", appauthor=False)
+
+
+def configuration_file() -> Path:
+    """The user's configuration: ``WELLWORN_CONFIG``, else the platform's place; it need not exist."""
+    named = os.environ.get(CONFIGURATION_VARIABLE)
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_config_path
+
+    return user_config_path("wellworn", appauthor=False) / CONFIGURATION_NAME
 
 
 def database_url(option: str | None) -> str:

@@ -49,10 +49,15 @@ class Hit:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The hits that are shown, by transcription and place, and how many there are in all."""
+    """The hits that are shown, by transcription and place (near ones best first), and how many there are in all.
+
+    A near search that ends early counts only what it shows: the answer is not complete then, or was stopped by the user.
+    """
 
     hits: Sequence[Hit]
     total: int
+    is_complete: bool = True
+    is_stopped: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,15 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from corpus.errors import QueryError
 from corpus.match.figure import Figure
 from corpus.match.pattern import Pattern, letter_sizes
 from corpus.readings import Line, gaps_of, read
+
+if TYPE_CHECKING:
+    from corpus.match.changes import Change
 
 Rhythm = Literal["any", "stretched", "same"]
 
@@ -17,14 +20,14 @@ class Occurrence:
     """One place where a figure stands: notes ``first`` to ``last`` of the line, counted from 0, both included.
 
     ``transposed`` is in semitones from the figure asked for; None when the figure has no pitch of its own.
-    ``likeness`` is 1 for an exact occurrence under the folds in force; ``changes`` are in words.
+    ``likeness`` is 1 for an exact occurrence under the folds in force; a near search tells the ``changes``.
     """
 
     first: int
     last: int
     transposed: int | None
     likeness: float = 1.0
-    changes: tuple[str, ...] = ()
+    changes: "tuple[Change, ...]" = ()
 
 
 def check_rhythm(figure: Figure, rhythm: Rhythm) -> None:

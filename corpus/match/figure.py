@@ -7,10 +7,11 @@ contour neither. ``pitches`` are absolute MIDI numbers only when ``is_absolute``
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
 from corpus.errors import QueryError
-from corpus.model import Transcription
+from corpus.model import Meter, Transcription
 from corpus.pitch import LETTER_SEMITONES, parse_spelling
 
 if TYPE_CHECKING:
@@ -43,8 +44,9 @@ class Figure:
 
     ``pitches`` or ``positions`` is None where the way of asking does not tell. ``octave_known`` says for each note
     whether its octave counts. ``contour`` is set for a figure that is only a contour (one symbol less than notes).
-    ``onsets`` are ticks, for a figure that has rhythm. A figure of roles or degrees has nothing but ``choices``: for
-    each note the symbols of that ``reading`` that will do, and in ``approaches`` the notes that must be approaches.
+    ``onsets`` are ticks, for a figure that has rhythm; ``beat`` and ``meter`` say where in which bar it begins. A
+    figure of roles or degrees has nothing but ``choices``: for each note the symbols of that ``reading`` that will do,
+    and in ``approaches`` the notes that must be approaches.
     """
 
     text: str
@@ -53,6 +55,8 @@ class Figure:
     octave_known: tuple[bool, ...] = ()
     contour: str | None = None
     onsets: tuple[int, ...] | None = None
+    beat: Fraction | None = None
+    meter: Meter | None = None
     is_absolute: bool = False
     reading: Literal["role", "degree"] | None = None
     choices: tuple[str, ...] = ()
@@ -227,6 +231,8 @@ def figure_from_notes_of(transcription: Transcription, first: int, last: int) ->
             positions=tuple(parse_spelling(note.spelling).staff_position for note in notes),
             octave_known=(True,) * len(notes),
             onsets=tuple(note.onset_ticks for note in notes),
+            beat=transcription.beat_of(first),
+            meter=transcription.bar_of(first).meter,
             is_absolute=True,
         )
     )

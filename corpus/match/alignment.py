@@ -1,0 +1,349 @@
+"""The cheapest way to lay a figure over a stretch of a line: which element stands on which note.
+
+Dynamic programming over elements and notes (the recurrence of Needleman and Wunsch, *Journal of Molecular Biology*
+48(3), 1970, with free ends in the line as in Sellers, *Journal of Algorithms* 1(4), 1980; both from memory). An
+element stands on a note, or is left out; a note between two others may be added, at most ``MOST_ADDED`` in a row.
+Elements missing at the beginning or end pay the price of a cut. A note struck again is a note added, or an element left
+out, of its own price; with doubles ignored there are none.
+
+Octaves and letters are judged against one transposition of the whole figure, the one that is cheapest; of equally
+cheap ones the one that leaves the last note nearest to its place.
+
+Prices are summed as *weights*: thousandths of a price, then the number of changes, then the notes reached back from
+the last, in one number. So of equally cheap ways the one with the fewest changes is taken, then the shortest.
+``corpus.match.verify`` computes the same for many places at once.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import Final
+
+from corpus.match.ornaments import Ornament, ornaments_of
+from corpus.match.sought import MOST_ADDED, SYMBOLS, Element, Sought
+from corpus.readings import Line, read
+
+PARTS_SHIFT: Final = 24
+CHANGE: Final = 1 << 12
+"""What a change weighs beside its price; below it, notes reached back from the last are counted."""
+NEVER: Final = 1 << 56
+assert MOST_ADDED == 3, "the recurrence below is written out for three"
+
+
+def weight_of(parts: int) -> int:
+    """What a change of a price weighs; a free change still counts as one."""
+    return (parts << PARTS_SHIFT) + CHANGE
+
+
+def back_of(weight: int) -> int:
+    """How many notes before its last an occurrence of this weight begins."""
+    return weight % CHANGE
+
+
+def heaviest(most_parts: int) -> int:
+    """The highest weight of at most a price."""
+    return ((most_parts + 1) << PARTS_SHIFT) - 1
+
+
+@dataclass(frozen=True)
+class Notes:
+    """The notes of a line as near search compares them, one entry a note (with its repeats, when collapsed).
+
+    ``classes`` are those of the alphabet, -1 where there is none; ``starts`` says where nothing is before a note;
+    ``firsts`` and ``counts`` tell which notes of the line an entry stands for.
+    """
+
+    classes: Sequence[int]
+    ornaments: Sequence[Ornament]
+    starts: Sequence[bool]
+    pitches: Sequence[int | None]
+    positions: Sequence[int]
+    firsts: Sequence[int]
+    counts: Sequence[int]
+
+    def __len__(self) -> int:
+        return len(self.classes)
+
+
+def notes_of(line: Line, asked: Sought, symbols: str | None = None) -> Notes:
+    """The notes of a line in a figure's alphabet.
+
+    ``symbols`` is the plain role or degree reading of the line, where the line itself does not know its harmony.
+    """
+    searched = line.collapsed if asked.is_collapsed else line
+    pitches, starts = searched.pitches, searched.starts
+    if asked.alphabet == "pitch":
+        classes = [-1 if pitch is None else pitch % 12 for pitch in pitches]
+    elif asked.alphabet == "letter":
+        classes = [-1 if pitch is None else place % 7 for pitch, place in zip(pitches, searched.positions, strict=True)]
+    else:
+        text = read(searched, asked.alphabet) if symbols is None else _at_firsts(symbols, line, asked)
+        classes = [-1 if symbol == "0" or pitch is None else SYMBOLS.index(symbol)
+                   for symbol, pitch in zip(text, pitches, strict=True)]  # fmt: skip
+    firsts = line.runs.firsts if asked.is_collapsed else range(len(line))
+    lasts = line.runs.lasts if asked.is_collapsed else firsts
+    counts = [last - first + 1 for first, last in zip(firsts, lasts, strict=True)]
+    return Notes(classes, _ornaments(pitches, starts), starts, pitches, searched.positions, firsts, counts)
+
+
+def _at_firsts(symbols: str, line: Line, asked: Sought) -> str:
+    return "".join(symbols[first] for first in line.runs.firsts) if asked.is_collapsed else symbols
+
+
+def _ornaments(pitches: Sequence[int | None], starts: Sequence[bool]) -> list[Ornament]:
+    found: list[Ornament] = []
+    begin = 0
+    for end in range(1, len(pitches) + 1):
+        if end == len(pitches) or starts[end]:
+            found += ornaments_of([pitch or 0 for pitch in pitches[begin:end]])
+            begin = end
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """Elements on notes: ``pairs`` of element and note, both rising; ``parts`` is the price in thousandths.
+
+    ``semitones`` and ``letters`` are the transposition of the whole figure, where the alphabet has one.
+    """
+
+    parts: int
+    weight: int
+    pairs: tuple[tuple[int, int], ...]
+    semitones: int | None = None
+    letters: int | None = None
+
+
+class _Table:
+    """One pass of the dynamic programming over a window of notes, given what each pair weighs."""
+
+    def __init__(self, asked: Sought, notes: Notes, window: range, weights: Sequence[Sequence[int]], most: int) -> None:
+        self._asked, self._notes, self._window, self._weights = asked, notes, window, weights
+        edges = [weight_of(parts) for parts in asked.edge_parts]
+        self._before = list(accumulate(edges, initial=0))
+        self._after = list(accumulate(reversed(edges), initial=0))[::-1]
+        self._drops = [weight_of(parts) for parts in asked.drop_parts]
+        added = {kind: weight_of(parts) for kind, parts in asked.ornament_parts.items()}
+        needs_class = asked.alphabet == "contour"
+        cannot = [notes.starts[j] or notes.pitches[j] is None or (needs_class and notes.classes[j] < 0) for j in window]
+        self._added = [NEVER if never else added[notes.ornaments[j]] for never, j in zip(cannot, window, strict=True)]
+        self._starts = [notes.starts[j] for j in window]
+        self._most = most
+        self._rows: list[tuple[list[int], list[int], list[int], list[int], list[int]]] = []
+        self.weight, self._ending = NEVER, -1
+        self._run()
+
+    def _row(self, index: int, before: Sequence[int]) -> tuple[list[int], list[int], list[int], list[int], list[int]]:
+        """Weights of having used elements up to ``index``, the last note used being each of the window.
+
+        Lists by what was last: the element on the note, the note on it or element left out, one, two, three added.
+        """
+        weights, drop, start = self._weights[index], self._drops[index], self._before[index]
+        on, kept, one, two, three = [], [], [], [], []
+        last_kept = last_one = last_two = last_before = NEVER
+        for place, added in enumerate(self._added):
+            if self._starts[place]:
+                last_kept = last_one = last_two = last_before = NEVER
+            weight = weights[place]
+            inside = last_before + weight
+            begun = start + weight + len(weights) - 1 - place
+            here = inside if inside <= begun else begun
+            last_before = before[place]
+            dropped = last_before + drop
+            on.append(here)
+            three.append(last_two + added)
+            last_two = last_one + added
+            two.append(last_two)
+            last_one = last_kept + added
+            one.append(last_one)
+            last_kept = here if here <= dropped else dropped
+            kept.append(last_kept)
+        return on, kept, one, two, three
+
+    def _run(self) -> None:
+        size, end = len(self._asked.elements), len(self._window) - 1
+        before: Sequence[int] = [NEVER] * len(self._window)
+        for index in range(size):
+            row = self._row(index, before)
+            self._rows.append(row)
+            final = self._final(index, before, end) + self._after[index + 1]
+            if final < self.weight:
+                self.weight, self._ending = final, index
+            before = [min(ways) for ways in zip(*row[1:], strict=True)]
+            if min(before) > self._most and self._before[index + 1] > self._most:
+                break
+
+    def _final(self, index: int, before: Sequence[int], end: int) -> int:
+        """The weight of ending with an element on the last note of the window; one note alone is no occurrence."""
+        reached = before[end - 1] if end and not self._starts[end] else NEVER
+        return reached + self._weights[index][end]
+
+    def pairs(self) -> tuple[tuple[int, int], ...]:
+        """The pairs of the cheapest way that ends on the last note."""
+        index, place = self._ending, len(self._window) - 1
+        found = [(index, self._window[place])]
+        is_last = True
+        while True:
+            reached = self._least(index - 1, place - 1) if index and place and not self._starts[place] else NEVER
+            begun = self._before[index] + len(self._window) - 1 - place
+            if (reached > begun and not is_last) or reached >= NEVER:
+                return tuple(reversed(found))
+            index, place = self._back(index - 1, place - 1)
+            found.append((index, self._window[place]))
+            is_last = False
+
+    def _least(self, index: int, place: int) -> int:
+        return min(row[place] for row in self._rows[index][1:])
+
+    def _back(self, index: int, place: int) -> tuple[int, int]:
+        """The pair before: the last element that stands on a note, when elements up to ``index`` have been used."""
+        while True:
+            on, kept, one, two, three = self._rows[index]
+            ways = (kept[place], one[place], two[place], three[place])
+            place -= ways.index(min(ways))
+            if on[place] <= kept[place]:
+                return index, place
+            index -= 1
+
+
+def reach_of(asked: Sought, most_parts: int) -> int:
+    """The most notes that an occurrence of a price can cover."""
+    cheapest = min(asked.ornament_parts.values())
+    added = MOST_ADDED * (len(asked) - 1)
+    if cheapest:
+        added = min(added, most_parts // cheapest)
+    return len(asked) + added
+
+
+def window_of(asked: Sought, notes: Notes, end: int, most_parts: int) -> range:
+    """The notes that an occurrence that ends on note ``end`` can reach back to."""
+    begin = max(0, end - reach_of(asked, most_parts) + 1)
+    first = end
+    while first > begin and not notes.starts[first]:
+        first -= 1
+    return range(first, end + 1)
+
+
+def least_weights(asked: Sought, notes: Notes, window: range, shift: int) -> list[list[int]]:
+    """What each element weighs on each note of a window when octaves and letters are left out."""
+    found = [notes.classes[j] for j in window]
+    shifts = asked.shifts
+    rows = []
+    for index in range(len(asked)):
+        costs = [weight_of(parts) if parts else 0 for parts in asked.least_costs(index)]
+        if shifts > 1:
+            costs = costs[shifts - shift :] + costs[: shifts - shift]
+        rows.append([NEVER if c < 0 else costs[c] for c in found])
+    return rows
+
+
+class Judge:
+    """What pairs really weigh, octaves and letters included, under one transposition of the whole figure.
+
+    ``base`` is the transposition in semitones (letter names in the letter alphabet), ``letter`` that of the letters
+    modulo 7.
+    """
+
+    def __init__(self, asked: Sought, notes: Notes, base: int, letter: int) -> None:
+        self._asked, self._notes, self._base, self._letter = asked, notes, base, letter
+        prices = asked.prices
+        self._octave = weight_of(prices.parts("octave")) if prices.octave else 0
+        self._altered, self._half_step = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
+
+    def weigh(self, index: int, place: int) -> int:
+        """What an element weighs on a note."""
+        asked, notes = self._asked, self._notes
+        if notes.classes[place] < 0:
+            return NEVER
+        element, other = asked.elements[index], weight_of(asked.other_parts(index))
+        if asked.alphabet == "letter":
+            octaves, rest = divmod(notes.positions[place] - (element.position or 0) - self._base + 3, 7)
+            rest -= 3
+        else:
+            octaves, rest = divmod((notes.pitches[place] or 0) - (element.pitch or 0) - self._base + 5, 12)
+            rest -= 5
+        displaced = self._octave if octaves and element.octave_counts else 0
+        if rest == 0:
+            return displaced
+        if asked.alphabet == "pitch" and abs(rest) == 1:
+            fits = not asked.knows_letters or self._fits_letter(element, place)
+            return min((self._altered if fits else self._half_step) + displaced, other)
+        return other
+
+    def _fits_letter(self, element: Element, place: int) -> bool:
+        """Whether an element has the letter of a note."""
+        return (self._notes.positions[place] - (element.position or 0) - self._letter) % 7 == 0
+
+
+def heights_of(asked: Sought, notes: Notes, window: range) -> list[int]:
+    """Pitches (staff positions in the letter alphabet) of the notes of a window that have one."""
+    if asked.alphabet == "letter":
+        return [notes.positions[j] for j in window if notes.classes[j] >= 0]
+    return [notes.pitches[j] or 0 for j in window if notes.classes[j] >= 0]
+
+
+def octaves_between(asked: Sought, lowest: int, highest: int, shift: int) -> range:
+    """Octaves that a figure may be moved by, at one shift, to meet notes between two heights."""
+    own = asked.heights
+    if asked.alphabet == "letter":
+        return range((lowest - max(own) - shift + 3) // 7, (highest - min(own) - shift + 3) // 7 + 1)
+    return range((lowest - max(own) - shift + 5) // 12, (highest - min(own) - shift + 5) // 12 + 1)
+
+
+def _transposed(asked: Sought, notes: Notes, window: range, shift: int, most: int) -> Alignment | None:
+    """The cheapest alignment at one shift, octaves and letters included."""
+    least = _Table(asked, notes, window, least_weights(asked, notes, window, shift), most)
+    if least.weight > most:
+        return None
+    if asked.shifts == 1:
+        return Alignment(least.weight >> PARTS_SHIFT, least.weight, least.pairs())
+    heights = heights_of(asked, notes, window)
+    octave = 7 if asked.alphabet == "letter" else 12
+    best: Alignment | None = None
+    for octaves in octaves_between(asked, min(heights), max(heights), shift):
+        base = shift + octave * octaves
+        for letter in asked.letter_shifts:
+            judge = Judge(asked, notes, base, letter)
+            weights = [[judge.weigh(i, j) for j in window] for i in range(len(asked))]
+            table = _Table(asked, notes, window, weights, most)
+            if table.weight <= most:
+                found = Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
+                best = found if best is None else min(best, found, key=lambda a: rank(asked, notes, window[-1], a))
+    return best
+
+
+def rank(asked: Sought, notes: Notes, end: int, found: Alignment) -> tuple[int, int, int, int]:
+    """What decides between alignments that end on the same note: the lowest is taken."""
+    if found.semitones is None:
+        return found.weight, 0, 0, 0
+    height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
+    away = height - found.semitones - asked.heights[-1]
+    letter = (notes.positions[end] - (found.letters or 0)) % 7 if len(asked.letter_shifts) > 1 else 0
+    return found.weight, abs(away), away, letter
+
+
+def best_ending_on(asked: Sought, notes: Notes, end: int, most_parts: int) -> Alignment | None:
+    """The cheapest alignment whose last element stands on note ``end``, or None above ``most_parts``.
+
+    Every transposition is tried. Cost: elements times the notes in reach, for each of them.
+    """
+    if notes.classes[end] < 0:
+        return None
+    window = window_of(asked, notes, end, most_parts)
+    most = heaviest(most_parts)
+    found = [_transposed(asked, notes, window, shift, most) for shift in range(asked.shifts)]
+    return min(filter(None, found), key=lambda a: rank(asked, notes, end, a), default=None)
+
+
+def alignment_at(
+    asked: Sought, notes: Notes, end: int, most_parts: int, base: int | None, letter: int | None
+) -> Alignment:
+    """The cheapest alignment that ends on a note under a transposition that is known to allow one."""
+    window = window_of(asked, notes, end, most_parts)
+    if base is None:
+        weights = least_weights(asked, notes, window, 0)
+    else:
+        judge = Judge(asked, notes, base, letter or 0)
+        weights = [[judge.weigh(i, j) for j in window] for i in range(len(asked))]
+    table = _Table(asked, notes, window, weights, heaviest(most_parts))
+    return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)

@@ -1,0 +1,90 @@
+"""What a note is to the notes beside it, when it was added to a figure or left out of it.
+
+Octaves do not matter here: a step is one or two semitones up or down, wherever the octave. A note that is struck again
+counts once for what it is to the notes around it. The first that fits:
+
+=========== ===========================================================================================
+doubled     the note before struck again
+octave_skip the note before once more, in another octave
+passing     reached and left by step in one direction
+neighbour   reached by step and left by the same step back
+enclosure   one of two notes within a step of the note that follows them, one above and one below it
+approach    left by step
+added       anything else
+=========== ===========================================================================================
+
+Definitions: common practice, no source.
+"""
+
+from collections.abc import Sequence
+from functools import cache
+from itertools import pairwise, product, starmap
+from typing import Final, Literal, get_args
+
+Ornament = Literal["doubled", "octave_skip", "passing", "neighbour", "enclosure", "approach", "added"]
+ORNAMENTS: Final[tuple[Ornament, ...]] = get_args(Ornament)
+
+NOTHING: Final = 12
+"""Stands for an interval where no note is."""
+REPEAT: Final = 13
+"""Stands for the interval to the same pitch."""
+CODES: Final = 14
+
+
+def _signed(interval: int) -> int:
+    """An interval modulo 12 as the shorter way, -5 to 6 semitones."""
+    return (interval + 5) % 12 - 5
+
+
+def _is_step(size: int) -> bool:
+    return 1 <= abs(size) <= 2
+
+
+def _encloses(first: int, second: int) -> bool:
+    """Whether two notes, so many semitones from a third, stand around it."""
+    return _is_step(first) and _is_step(second) and (first > 0) != (second > 0)
+
+
+@cache
+def ornament(before: int, after: int, beyond: int) -> Ornament:
+    """What a note is by the intervals (semitones modulo 12) from the note before it, to the next, and from that on.
+
+    ``NOTHING`` stands for an interval where no note is, ``REPEAT`` for one to the same pitch.
+    """
+    if before == REPEAT:
+        return "doubled"
+    if after == REPEAT:
+        after, beyond = beyond, NOTHING
+    before, after, beyond = (0 if interval == REPEAT else interval for interval in (before, after, beyond))
+    reached, left, further = _signed(before), _signed(after), _signed(beyond)
+    if NOTHING not in (before, after):
+        if reached == 0:
+            return "octave_skip"
+        if _is_step(reached) and _is_step(left):
+            if (reached > 0) == (left > 0):
+                return "passing"
+            if reached == -left:
+                return "neighbour"
+        if _encloses(-reached - left, -left):
+            return "enclosure"
+    if NOTHING not in (after, beyond) and _encloses(-left - further, -further):
+        return "enclosure"
+    if after != NOTHING and _is_step(left):
+        return "approach"
+    return "added"
+
+
+def all_ornaments() -> list[Ornament]:
+    """What a note is for every three intervals, at the place ``(before * 14 + after) * 14 + beyond``."""
+    return [ornament(*intervals) for intervals in product(range(CODES), repeat=3)]
+
+
+def interval_code(before: int, after: int) -> int:
+    """The interval between two pitches as ``ornament`` takes it."""
+    return REPEAT if before == after else (after - before) % 12
+
+
+def ornaments_of(pitches: Sequence[int]) -> list[Ornament]:
+    """What each note of an unbroken line is; pitches in semitones."""
+    intervals = [NOTHING, *starmap(interval_code, pairwise(pitches)), NOTHING, NOTHING]
+    return [ornament(*intervals[i : i + 3]) for i in range(len(pitches))]

@@ -1,0 +1,220 @@
+"""Where a figure may end, in a whole corpus at once: lower bounds of the price by dynamic programming over all notes.
+
+The recurrence is that of ``corpus.match.alignment`` with what a class alone costs (octaves, letters and repeats left
+out), computed for all notes and all shifts of a block at a time, one element after the other, in bytes. Prices are
+scaled so that the highest that is let through still fits and rounded down, so a bound never exceeds the price: what
+is not found here cannot be like the figure. Blocks end between lines and are small enough for the processor's cache.
+"""
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import TYPE_CHECKING, Any, Final
+
+from corpus.match.columns import Columns
+from corpus.match.ornaments import ORNAMENTS
+from corpus.match.prices import PARTS
+from corpus.match.sought import CLASSES, MOST_ADDED, Sought
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Bytes = NDArray[np.uint8]
+
+_BLOCK_CELLS: Final = 200_000
+"""Bytes of one row of a block, all shifts together."""
+_MOST_UNITS: Final = 60
+"""Units that the highest price let through is counted in at most; four sums of them fit into a byte."""
+
+
+@dataclass(frozen=True)
+class Endings:
+    """Places in the columns on which an occurrence may end, the most promising first, and its least price by shift.
+
+    Columns of pitches and letters begin at no matter which: shifts count from there.
+    """
+
+    places: "NDArray[np.int64]"
+    bounds: "NDArray[np.int64]"
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+
+class _Scan:
+    """A figure's costs as bytes, and the recurrence over one block."""
+
+    def __init__(self, asked: Sought, most_parts: int) -> None:
+        import numpy as np
+
+        self.asked = asked
+        self.scale = min(_MOST_UNITS / max(most_parts, 1), 1.0)
+        self.cap = int(most_parts * self.scale) + 1
+        self.shifts = asked.shifts
+        self.drops = [self._units(parts) for parts in asked.drop_parts]
+        edges = [self._units(parts) for parts in asked.edge_parts]
+        self.before = list(accumulate(edges, initial=0))
+        self.after = list(accumulate(reversed(edges), initial=0))[::-1]
+        added = [self._units(asked.ornament_parts[kind]) for kind in ORNAMENTS]
+        self.added = np.array(added, dtype=np.uint8)
+        cheapest = min(added)
+        most = MOST_ADDED if cheapest == 0 else min(MOST_ADDED, (self.cap - 1) // cheapest)
+        self.added_rounds = min(most, 2)
+        self.planes, self.plane_of = self._planes()
+        self._rows: list[Bytes] = []
+
+    def _units(self, parts: int) -> int:
+        return min(int(parts * self.scale), self.cap)
+
+    def _planes(self) -> "tuple[Bytes, list[int]]":
+        """Costs by class as rows, and the row at which each element's first shift stands; shifts follow each other."""
+        import numpy as np
+
+        asked, shifts = self.asked, self.shifts
+        rows: list[list[int]] = []
+        seen: dict[tuple[int, ...], int] = {}
+        plane_of = []
+        for index in range(len(asked)):
+            costs = tuple(self._units(parts) for parts in asked.least_costs(index))
+            # Elements whose costs are another's, transposed, share its rows.
+            turn, least = min(((t, costs[t:] + costs[:t]) for t in range(shifts)), key=lambda item: item[1])
+            if least not in seen:
+                seen[least] = len(rows)
+                for shift in range(2 * shifts - 1 if shifts > 1 else 1):
+                    turned = least[-shift % len(least) :] + least[: -shift % len(least)] if shifts > 1 else least
+                    rows.append([*turned, self.cap, self.cap])
+            plane_of.append(seen[least] + turn)
+        return np.array(rows, dtype=np.uint8), plane_of
+
+    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Bytes]":
+        """Ends inside a block of the columns with a bound that is not too high, and their bounds by shift."""
+        import numpy as np
+
+        # Shifts lie one after the other in one long row: what would run over from one into the next meets the bar
+        # that every block begins with, and stops there.
+        classes, shifts = columns.classes[begin:end], self.shifts
+        width = len(classes)
+        costs = np.take(self.planes, classes, axis=1).reshape(-1)
+        one, two = self._added(columns, begin, end)
+        level = self._levels(width * shifts)
+        best = np.full(width * shifts, self.cap, dtype=np.uint8)
+        before, row, spare = best.copy(), best.copy(), np.empty_like(best)
+        size = len(self.asked)
+        for index in range(size):
+            start, ending, drop = self.before[index], self.after[index + 1], self.drops[index]
+            plane = self.plane_of[index] * width
+            reached = before[:-1]
+            if start < self.cap:
+                reached = np.minimum(reached, level[start][1:], out=spare[1:])
+            np.add(reached, costs[plane + 1 : plane + width * shifts], out=row[1:])
+            if index and ending < self.cap:
+                np.add(row, level[ending], out=spare)
+                np.minimum(best, spare, out=best)
+            if index == size - 1:
+                break
+            if index and drop < self.cap:
+                np.add(before, level[drop], out=spare)
+                np.minimum(row, spare, out=row)
+            if index % 2:
+                np.minimum(row, level[self.cap], out=row)
+            # One added note, then two at once after none or one: up to three.
+            for added, far in ((one, 1), (two, 2))[: self.added_rounds]:
+                np.add(row[:-far], added[far:], out=spare[far:])
+                np.minimum(row[far:], spare[far:], out=row[far:])
+            before, row = row, before
+        bounds = best.reshape(shifts, width)
+        ends = np.flatnonzero(bounds.min(axis=0) < self.cap)
+        return ends + begin, bounds[:, ends].T
+
+    def _levels(self, width: int) -> "list[Bytes]":
+        """Rows of equal bytes: many times as fast as a single number, for which numpy has no vector loop here."""
+        import numpy as np
+
+        rows = self._rows
+        if not rows or len(rows[0]) < width:
+            # Workers may both do this; each goes on with rows of its own.
+            rows = [np.full(width, value, dtype=np.uint8) for value in range(self.cap + 1)]
+            self._rows = rows
+        return [row[:width] for row in rows]
+
+    def _added(self, columns: Columns, begin: int, end: int) -> "tuple[Bytes, Bytes]":
+        """What it costs to add each note of a block, alone and with the one before, once for every shift.
+
+        A bar, or in a contour a note without class, cannot be added.
+        """
+        import numpy as np
+
+        classes = columns.classes[begin:end]
+        cap = np.uint8(self.cap)
+        never = CLASSES[self.asked.alphabet] if self.asked.alphabet == "contour" else CLASSES[self.asked.alphabet] + 1
+        one = np.where(classes >= never, cap, self.added[columns.ornaments[begin:end]])
+        two = one.copy()
+        two[1:] = np.minimum(one[1:] + one[:-1], cap)
+        return np.tile(one, self.shifts), np.tile(two, self.shifts)
+
+
+def _blocks(columns: Columns, size: int, shortest: int) -> Iterator[tuple[int, int]]:
+    """Stretches of whole unbroken lines of about ``size`` notes, without those too short to hold the figure."""
+    import numpy as np
+
+    edges = np.concatenate((columns.bars, [len(columns.classes)]))
+    lengths = np.diff(edges) - 1
+    long_enough = lengths >= shortest
+    begin = None
+    stop = 0
+    for first, end in zip(edges[:-1][long_enough].tolist(), edges[1:][long_enough].tolist(), strict=True):
+        if begin is not None and (first != stop or end - begin > size):
+            yield begin, stop
+            begin = None
+        if begin is None:
+            begin = first
+        stop = end
+    if begin is not None:
+        yield begin, stop
+
+
+def shortest_line(asked: Sought, most_parts: int) -> int:
+    """The fewest notes (without repeats) that a line must have to hold the figure at a price."""
+    cheapest = min(*asked.edge_parts, *asked.drop_parts)
+    if cheapest == 0:
+        return 2
+    return max(2, len(asked) - most_parts // cheapest)
+
+
+def scan(columns: Columns, asked: Sought, most_parts: int, workers: int = 1) -> Endings:
+    """Every place where an occurrence of at most this price may end.
+
+    Cost: notes times elements times shifts, about a nanosecond for ten of them.
+    """
+    import numpy as np
+
+    scanner = _Scan(asked, most_parts)
+    stretches = list(_blocks(columns, max(_BLOCK_CELLS // scanner.shifts, 64), shortest_line(asked, most_parts)))
+
+    def one(stretch: tuple[int, int]) -> "tuple[NDArray[np.int64], Bytes]":
+        return scanner.block(columns, *stretch)
+
+    found: Iterable[tuple[Any, Any]]
+    if workers > 1 and len(stretches) > workers:
+        with ThreadPoolExecutor(workers) as pool:
+            try:
+                found = list(pool.map(one, stretches))
+            except KeyboardInterrupt:
+                pool.shutdown(cancel_futures=True)
+                raise
+    else:
+        found = list(map(one, stretches))
+    if not found:
+        nothing = np.empty(0, dtype=np.int64)
+        return Endings(nothing, nothing.reshape(0, scanner.shifts))
+    places = np.concatenate([ends for ends, _ in found])
+    units = np.concatenate([bounds for _, bounds in found])
+    # A bound of so many units stands for at least so many thousandths, and for none more.
+    bounds = np.floor(units / scanner.scale).astype(np.int64)
+    order = np.lexsort((places, units.min(axis=1)))
+    return Endings(places[order], bounds[order])
+
+
+assert PARTS == 1000, "prices are scaled from thousandths"

@@ -1,0 +1,204 @@
+"""Two passages side by side: the cheapest way to turn the one into the other, from first note to last.
+
+Global alignment by dynamic programming (Needleman and Wunsch, *Journal of Molecular Biology* 48(3), 1970; from
+memory). Adding a note costs what leaving the same note out does, so the price is the same both ways, but for a last
+note that is resolved differently where one passage goes on; the likeness divides it by the notes of the first passage.
+Notes missing or more at the beginning or the end pay the price of a cut.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise, product
+
+from corpus.match.alignment import (
+    NEVER,
+    PARTS_SHIFT,
+    Alignment,
+    Judge,
+    Notes,
+    heights_of,
+    least_weights,
+    notes_of,
+    octaves_between,
+    weight_of,
+)
+from corpus.match.change_words import extended
+from corpus.match.changes import Change
+from corpus.match.explain import Explained
+from corpus.match.figure import Folds, figure_from_notes_of
+from corpus.match.near import transposition_told
+from corpus.match.ornaments import ornaments_of
+from corpus.match.prices import Prices
+from corpus.match.sought import Sought, sought
+from corpus.model import Transcription
+from corpus.readings import line_of
+
+
+@dataclass(frozen=True, slots=True)
+class SideBySide:
+    """Two passages aligned: ``pairs`` of notes of the first and the second line, None where the other has none.
+
+    ``likeness`` is that of the second to the first, ``transposed`` the semitones between them, ``price`` what the
+    changes cost in notes.
+    """
+
+    pairs: tuple[tuple[int | None, int | None], ...]
+    likeness: float
+    price: float
+    transposed: int | None
+    changes: tuple[Change, ...]
+
+
+def side_by_side(
+    one: Transcription,
+    first: tuple[int, int],
+    other: Transcription,
+    second: tuple[int, int],
+    folds: Folds,
+    prices: Prices,
+) -> SideBySide:
+    """Two passages, each from its first to its last note (both included), aligned.
+
+    Raises QueryError for a passage with a dead note, of one note, or in which nothing is left under the folds. Cost:
+    the notes of the one times those of the other, for each transposition.
+    """
+    asked = sought(figure_from_notes_of(one, *first), folds, prices)
+    # The same must hold for the second passage.
+    sought(figure_from_notes_of(other, *second), folds, prices)
+    notes = _passage(notes_of(line_of(other), asked), second)
+    found = _cheapest(asked, notes)
+    explained = Explained(asked, notes, found, other)
+    changes = (*explained.changes(), *_extensions(asked, notes, explained, other))
+    pairs = _rows(asked, notes, found, first[0])
+    price = found.parts / 1000
+    transposed = transposition_told(asked, explained.transposed)
+    return SideBySide(pairs, asked.likeness(found.parts), price, transposed, changes)
+
+
+def _passage(notes: Notes, passage: tuple[int, int]) -> Notes:
+    """The notes of a passage alone: what stands beside it does not count."""
+    first, last = passage
+    places = [
+        place for place, begin in enumerate(notes.firsts) if begin + notes.counts[place] > first and begin <= last
+    ]
+    begins = [max(notes.firsts[place], first) for place in places]
+    ends = [min(notes.firsts[place] + notes.counts[place] - 1, last) for place in places]
+    return replace(
+        notes,
+        classes=[notes.classes[place] for place in places],
+        ornaments=ornaments_of([notes.pitches[place] or 0 for place in places]),
+        starts=[True, *(False for _ in places[1:])],
+        pitches=[notes.pitches[place] for place in places],
+        positions=[notes.positions[place] for place in places],
+        firsts=begins,
+        counts=[end - begin + 1 for begin, end in zip(begins, ends, strict=True)],
+    )
+
+
+def _cheapest(asked: Sought, notes: Notes) -> Alignment:
+    """The cheapest alignment under any transposition."""
+    window = range(len(notes))
+    heights = heights_of(asked, notes, window)
+    octave = 7 if asked.alphabet == "letter" else 12
+    best: tuple[tuple[int, int, int, int], Alignment] | None = None
+    for shift in range(asked.shifts):
+        least = _Grid(asked, notes, least_weights(asked, notes, window, shift))
+        if best is not None and least.weight > best[0][0]:
+            continue
+        for octaves, letter in product(octaves_between(asked, min(heights), max(heights), shift), asked.letter_shifts):
+            base = shift + octave * octaves
+            judge = Judge(asked, notes, base, letter)
+            grid = _Grid(asked, notes, [[judge.weigh(i, j) for j in window] for i in range(len(asked))])
+            # Of equally cheap ones the transposition that leaves the last note nearest to its place.
+            away = heights[-1] - base - asked.heights[-1]
+            key = (grid.weight, abs(away), away, letter)
+            if best is None or key < best[0]:
+                best = key, Alignment(grid.weight >> PARTS_SHIFT, grid.weight, grid.pairs(), base, letter)
+    assert best is not None
+    return best[1]
+
+
+class _Grid:
+    """Weights of turning the first elements into the first notes, by their numbers."""
+
+    def __init__(self, asked: Sought, notes: Notes, weights: Sequence[Sequence[int]]) -> None:
+        self._weights = weights
+        self._drops = [weight_of(parts) for parts in asked.drop_parts]
+        self._cuts = [weight_of(parts) for parts in asked.edge_parts]
+        self._adds = [weight_of(asked.prices.parts(kind)) for kind in notes.ornaments]
+        doubled, cut = weight_of(asked.prices.parts("doubled")), weight_of(asked.prices.parts("cut"))
+        self._extends = [doubled if kind == "doubled" else cut for kind in notes.ornaments]
+        self._rows = [list(accumulate(self._extends, initial=0))]
+        for index in range(len(asked)):
+            self._rows.append(self._row(index))
+
+    @property
+    def weight(self) -> int:
+        """The weight of the whole."""
+        return self._rows[-1][-1]
+
+    def _row(self, index: int) -> list[int]:
+        before = self._rows[-1]
+        row = [before[0] + self._cuts[index]]
+        for place in range(len(before) - 1):
+            row.append(min(self._ways(index, place, before, row)))
+        return row
+
+    def _ways(self, index: int, place: int, before: Sequence[int], row: Sequence[int]) -> tuple[int, int, int]:
+        """Weights of standing on the note, of leaving the element out, of adding the note."""
+        is_last_note, is_last_element = place == len(before) - 2, index == len(self._weights) - 1
+        drop = self._cuts[index] if is_last_note else self._drops[index]
+        add = self._extends[place] if is_last_element else self._adds[place]
+        return (
+            min(before[place] + self._weights[index][place], NEVER),
+            before[place + 1] + drop,
+            row[place] + add,
+        )
+
+    def pairs(self) -> tuple[tuple[int, int], ...]:
+        """The pairs of the cheapest way."""
+        index, place = len(self._rows) - 2, len(self._rows[0]) - 2
+        found = []
+        while index >= 0 and place >= 0:
+            ways = self._ways(index, place, self._rows[index], self._rows[index + 1])
+            way = ways.index(min(ways))
+            if way == 0:
+                found.append((index, place))
+            index, place = index - (way != 2), place - (way != 1)
+        return tuple(reversed(found))
+
+
+def _extensions(asked: Sought, notes: Notes, explained: Explained, line: Transcription) -> list[Change]:
+    """Notes that the second passage has more at its beginning and end."""
+    first, last = notes.firsts[0], notes.firsts[-1] + notes.counts[-1] - 1
+    changes = []
+    for outward, number in (
+        (range(explained.first - 1, first - 1, -1), 1),
+        (range(explained.last + 1, last + 1), len(asked.figure)),
+    ):
+        if not outward:
+            continue
+        stretch = [explained.first if number == 1 else explained.last, *outward]
+        heights = [line.notes[note].pitch or 0 for note in stretch]
+        sizes = tuple(b - a for a, b in pairwise(heights))
+        names = [line.notes[note].spelling for note in sorted(outward)]
+        changes.append(Change("extended", (number,), sizes, words=extended(names, number == 1)))
+    return changes
+
+
+def _rows(asked: Sought, notes: Notes, found: Alignment, offset: int) -> tuple[tuple[int | None, int | None], ...]:
+    """Notes of both lines in order, those that stand for each other beside each other."""
+    rows: list[tuple[int | None, int | None]] = []
+    index = place = 0
+    for next_index, next_place in (*found.pairs, (len(asked), len(notes))):
+        for element in asked.elements[index:next_index]:
+            rows += [(offset + element.first + k, None) for k in range(element.count)]
+        for j in range(place, next_place):
+            rows += [(None, notes.firsts[j] + k) for k in range(notes.counts[j])]
+        if next_index < len(asked):
+            element, count = asked.elements[next_index], notes.counts[next_place]
+            for k in range(max(element.count, count)):
+                left = offset + element.first + k if k < element.count else None
+                rows.append((left, notes.firsts[next_place] + k if k < count else None))
+        index, place = next_index + 1, next_place + 1
+    return tuple(rows)

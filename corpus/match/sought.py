@@ -1,0 +1,232 @@
+"""A figure made ready for near search: its elements, what each costs against each note, what leaving it out costs.
+
+An *element* is a note of the figure; where doubles are ignored it is a note with its immediate repeats, as a note of
+the collapsed line is a note with its own. Elements and notes are compared by *class*:
+
+======== =========================================================== ======= =====================================
+alphabet class of a note                                             shifts  for figures of
+======== =========================================================== ======= =====================================
+pitch    pitch class, 0 to 11                                        12      notes, intervals, passages
+letter   letter name, 0 to 6                                         7       steps; all others with mode ignored
+degree   symbol of the degree reading                                1       degrees
+role     symbol of the role reading                                  1       roles
+contour  symbol of the contour reading                               1       contours
+======== =========================================================== ======= =====================================
+
+A shift is a transposition modulo the alphabet. The costs by class and shift never exceed the real ones, which know
+octaves and letters too: they find candidates, ``corpus.match.alignment`` decides.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, cached_property
+from itertools import pairwise
+from typing import Final, Literal
+
+from corpus.errors import QueryError
+from corpus.match.figure import Figure, Folds
+from corpus.match.ornaments import ORNAMENTS, Ornament, ornaments_of
+from corpus.match.pattern import letter_sizes
+from corpus.match.prices import PARTS, Prices
+from corpus.readings import BREAK
+
+Alphabet = Literal["pitch", "letter", "degree", "role", "contour"]
+
+MOST_ADDED: Final = 3
+"""Most notes in a row that may be added between two notes of a figure."""
+SYMBOLS: Final = "abcdefghijklmnopqrstuvwxyz0123456789"
+"""Classes of the degree, role and contour alphabets: the place of their symbol here."""
+CLASSES: Final = {"pitch": 12, "letter": 7, "degree": len(SYMBOLS), "role": len(SYMBOLS), "contour": len(SYMBOLS)}
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """Notes ``first`` to ``first + count - 1`` of the figure, from 0: one, or one with its repeats.
+
+    ``pitch`` and ``position`` are those of the note where the figure has them; ``octave_counts`` says whether its
+    octave does; ``choices`` are the symbols that will do in the degree, role and contour alphabets.
+    """
+
+    first: int
+    count: int
+    pitch: int | None = None
+    position: int | None = None
+    octave_counts: bool = True
+    choices: str = ""
+
+
+@dataclass(frozen=True)
+class Sought:
+    """A figure with folds and prices. Costs are in thousandths of the price of another note."""
+
+    figure: Figure
+    folds: Folds
+    prices: Prices
+    alphabet: Alphabet
+    elements: tuple[Element, ...]
+
+    def __len__(self) -> int:
+        return len(self.elements)
+
+    @property
+    def shifts(self) -> int:
+        """How many transpositions the alphabet knows."""
+        return {"pitch": 12, "letter": 7}.get(self.alphabet, 1)
+
+    @property
+    def is_collapsed(self) -> bool:
+        """Whether notes are compared with their repeats as one."""
+        return self.folds.doubles
+
+    def most_parts(self, threshold: float) -> int:
+        """The highest price, in thousandths, that a likeness of at least ``threshold`` allows."""
+        return int((1 - threshold) * PARTS * len(self) + 1e-6)
+
+    def likeness(self, parts: int) -> float:
+        """The likeness of an occurrence with changes of this price: 1 - price / elements, at least 0."""
+        return max(0.0, round(1 - parts / (PARTS * len(self)), 4))
+
+    @cached_property
+    def drop_parts(self) -> tuple[int, ...]:
+        """What leaving out each element costs when it stands inside the figure."""
+        return tuple(self.prices.parts(kind) for kind in self.element_ornaments)
+
+    @cached_property
+    def edge_parts(self) -> tuple[int, ...]:
+        """What each element costs when it is missing at the beginning or the end: a cut, but for a mere repeat."""
+        return tuple(self.prices.parts("doubled" if k == "doubled" else "cut") for k in self.element_ornaments)
+
+    @cached_property
+    def element_ornaments(self) -> tuple[Ornament, ...]:
+        """What each element is to those beside it; a figure without pitches knows nothing but repeats."""
+        if self.alphabet == "contour":
+            return tuple("doubled" if element.choices == "r" else "added" for element in self.elements)
+        pitches = [element.pitch for element in self.elements if element.pitch is not None]
+        if len(pitches) == len(self.elements):
+            return tuple(ornaments_of(pitches))
+        positions = [element.position for element in self.elements]
+        is_repeat = [False, *(a is not None and a == b for a, b in pairwise(positions))]
+        return tuple("doubled" if repeats else "added" for repeats in is_repeat)
+
+    @cached_property
+    def ornament_parts(self) -> dict[Ornament, int]:
+        """What an added note costs by what it is."""
+        return {kind: self.prices.parts(kind) for kind in ORNAMENTS}
+
+    @cached_property
+    def heights(self) -> tuple[int, ...]:
+        """Pitches of the elements; staff positions in the letter alphabet."""
+        found = [e.position if self.alphabet == "letter" else e.pitch for e in self.elements]
+        return tuple(height for height in found if height is not None)
+
+    @cached_property
+    def letter_shifts(self) -> range:
+        """Transpositions of the letters that must be told apart: those of notes on another letter cost more."""
+        matters = self.alphabet == "pitch" and self.knows_letters
+        return range(7 if matters and self.prices.altered != self.prices.half_step else 1)
+
+    def other_parts(self, index: int) -> int:
+        """What another note in the place of an element costs."""
+        prices = self.prices
+        is_last = index == len(self.elements) - 1
+        return min(prices.parts("another"), prices.parts("resolved")) if is_last else prices.parts("another")
+
+    @cached_property
+    def near_parts(self) -> int:
+        """The least that a note a half-step away costs: one on the same letter, where letters are known."""
+        altered, half_step = self.prices.parts("altered"), self.prices.parts("half_step")
+        return min(altered, half_step) if self.knows_letters else altered
+
+    @cached_property
+    def knows_letters(self) -> bool:
+        """Whether the elements of a figure of pitches have letters too."""
+        return self.figure.positions is not None
+
+    def least_costs(self, index: int) -> tuple[int, ...]:
+        """The least that each class costs for an element at shift 0, by class."""
+        element, other = self.elements[index], self.other_parts(index)
+        if self.alphabet == "letter":
+            assert element.position is not None
+            return tuple(0 if letter == element.position % 7 else other for letter in range(7))
+        if self.alphabet == "pitch":
+            assert element.pitch is not None
+            distances = [(pitch_class - element.pitch) % 12 for pitch_class in range(12)]
+            return tuple(0 if d == 0 else min(self.near_parts, other) if d in (1, 11) else other for d in distances)
+        return tuple(self._symbol_cost(element, symbol, other) for symbol in SYMBOLS)
+
+    def _symbol_cost(self, element: Element, symbol: str, other: int) -> int:
+        if symbol in element.choices:
+            return 0
+        if self.alphabet == "contour":
+            return other
+        beside = {(semitones_of(self.alphabet, choice) + way) % 12 for choice in element.choices for way in (1, -1)}
+        is_beside = symbol != BREAK and semitones_of(self.alphabet, symbol) in beside
+        return min(self.prices.parts("altered"), other) if is_beside else other
+
+
+def semitones_of(alphabet: Alphabet, symbol: str) -> int:
+    """Semitones above the root or tonic of a symbol of the role or degree reading."""
+    return SYMBOLS.index(symbol) % 12 if alphabet == "degree" else _role_semitones()[symbol]
+
+
+@cache
+def _role_semitones() -> dict[str, int]:
+    from corpus.harmony.role_symbols import parse_role
+
+    names = ("1", "b9", "9", "#9", "3", "11", "#11", "5", "b13", "13", "b7", "7")
+    return {symbol: semitones for semitones, name in enumerate(names) for symbol in parse_role(name).symbols}
+
+
+def _usual_positions(pitches: Sequence[int]) -> tuple[int, ...]:
+    positions = [0]
+    for before, pitch in pairwise(pitches):
+        sizes = letter_sizes(pitch - before)
+        if len(sizes) > 1:
+            raise QueryError(
+                "a tritone may span a fourth or a fifth of letters: to ignore mode in a near search, ask with --notes"
+            )
+        positions.append(positions[-1] + sizes[0])
+    return tuple(positions)
+
+
+def _elements_of_choices(figure: Figure, is_collapsed: bool) -> tuple[Element, ...]:
+    if figure.contour is None:
+        return tuple(Element(index, 1, choices=symbols) for index, symbols in enumerate(figure.choices))
+    starts = [index for index, symbol in enumerate(figure.contour) if not (is_collapsed and symbol == "r")]
+    ends = [*starts[1:], len(figure.contour)]
+    return tuple(Element(i, end - i, choices=figure.contour[i]) for i, end in zip(starts, ends, strict=True))
+
+
+def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
+    """A figure made ready.
+
+    Raises QueryError where a near search makes no sense for the figure or the folds.
+    """
+    if figure.approaches:
+        raise QueryError("an approach is something that a note does: --near needs degrees or kinds of notes")
+    if figure.contour is not None or figure.reading is not None:
+        if folds.octaves and figure.contour is not None:
+            raise QueryError("a contour says only up, down or repeat: octaves cannot be ignored in it")
+        if folds.mode:
+            raise QueryError(f"{figure.text!r} has no letters: --ignore mode makes no sense with it")
+        alphabet: Alphabet = "contour" if figure.contour is not None else figure.reading or "role"
+        return Sought(figure, folds, prices.under(folds), alphabet, _elements_of_choices(figure, folds.doubles))
+    by_letter = folds.mode or figure.pitches is None
+    positions = figure.positions
+    if by_letter and positions is None:
+        assert figure.pitches is not None
+        positions = _usual_positions(figure.pitches)
+    starts = figure.run_starts() if folds.doubles else list(range(len(figure)))
+    elements = tuple(
+        Element(
+            first,
+            end - first,
+            None if figure.pitches is None else figure.pitches[first],
+            None if positions is None else positions[first],
+            figure.octave_known[first] and not folds.octaves,
+        )
+        for first, end in zip(starts, [*starts[1:], len(figure)], strict=True)
+    )
+    if len(elements) < 2:
+        raise QueryError(f"nothing but one repeated note is left of {figure.text!r} when doubles are ignored")
+    return Sought(figure, folds, prices.under(folds), "letter" if by_letter else "pitch", elements)

@@ -1,0 +1,268 @@
+"""What occurrences really cost, for many endings at once: the recurrence of ``corpus.match.alignment`` in columns.
+
+Every row is one ending under one transposition; a step works on all rows and notes in reach at once. Weights are the
+same numbers as there, so both give the same order, and the slow one is the oracle of this one.
+"""
+
+from dataclasses import dataclass
+from itertools import accumulate
+from typing import TYPE_CHECKING, Any, Final
+
+from corpus.match.alignment import NEVER, PARTS_SHIFT, back_of, heaviest, octaves_between, reach_of, weight_of
+from corpus.match.columns import Columns
+from corpus.match.ornaments import ORNAMENTS
+from corpus.match.sought import CLASSES, Sought
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Weights = NDArray[np.int64]
+    Places = NDArray[np.int64]
+
+_ENDINGS_AT_ONCE: Final = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """The cheapest occurrence that ends on a place in the columns: its weight, and how far it is transposed.
+
+    ``base`` is the distance from the last element to the last note less how far that is from its place: heights of
+    the columns begin no matter where, so ``away`` tells how far the last note is from where the transposition puts it.
+    ``letter`` is the letter of the last note less the transposition of the letters, modulo 7.
+    """
+
+    ending: int
+    weight: int
+    away: int
+    letter: int
+
+    @property
+    def parts(self) -> int:
+        """The price in thousandths."""
+        return self.weight >> PARTS_SHIFT
+
+    @property
+    def back(self) -> int:
+        """How many notes before its last the occurrence begins."""
+        return back_of(self.weight)
+
+
+class Verifier:
+    """A figure's costs, ready for columns."""
+
+    def __init__(self, columns: Columns, asked: Sought, most_parts: int) -> None:
+        import numpy as np
+
+        self.columns, self.asked, self.most_parts = columns, asked, most_parts
+        prices = asked.prices
+        added = [weight_of(asked.ornament_parts[kind]) for kind in ORNAMENTS]
+        self.added = np.array(added, dtype=np.int64)
+        edges = [weight_of(parts) for parts in asked.edge_parts]
+        self.before = list(accumulate(edges, initial=0))
+        self.after = list(accumulate(reversed(edges), initial=0))[::-1]
+        self.octave = weight_of(prices.parts("octave")) if prices.octave else 0
+        self.altered, self.half_step = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
+
+    def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
+        """The cheapest occurrence ending on each place, where there is one that is cheap enough; in their order."""
+        import numpy as np
+
+        found: dict[int, Verified] = {}
+        reaches = self._reaches(places)
+        order = np.argsort(reaches, kind="stable")
+        for begin in range(0, len(order), _ENDINGS_AT_ONCE):
+            part = order[begin : begin + _ENDINGS_AT_ONCE]
+            group = _Group(self, places[part], int(reaches[part[-1]]))
+            for index, verified in group.best(bounds[part]).items():
+                found[int(part[index])] = verified
+        return [found[index] for index in sorted(found)]
+
+    def _reaches(self, places: "Places") -> "Places":
+        """The most notes that an occurrence on each place can cover: those added are few, but for mere repeats."""
+        import numpy as np
+
+        asked = self.asked
+        farthest = reach_of(asked, self.most_parts)
+        others = [parts for kind, parts in asked.ornament_parts.items() if kind != "doubled"]
+        if min(others) == 0:
+            return np.full(len(places), farthest, dtype=np.int64)
+        within = np.maximum(places[:, None] - np.arange(farthest), 0)
+        repeats = np.count_nonzero(self.columns.ornaments[within] == ORNAMENTS.index("doubled"), axis=1)
+        reaches: Places = np.minimum(farthest, len(asked) + self.most_parts // min(others) + repeats)
+        return reaches
+
+
+class _Group:
+    """Some endings whose occurrences reach back about as far."""
+
+    def __init__(self, verifier: Verifier, places: "Places", reach: int) -> None:
+        self._verifier, self._asked, self._places, self._reach = verifier, verifier.asked, places, reach
+        self._window = self._look(places)
+
+    def best(self, bounds: "NDArray[np.int64]") -> dict[int, Verified]:
+        """The cheapest occurrence of each ending that has one, by its number."""
+        import numpy as np
+
+        most = heaviest(self._verifier.most_parts)
+        rows, shifts = np.nonzero(bounds <= self._verifier.most_parts)
+        rows, bases = self._bases(rows, shifts)
+        letters = np.array(self._asked.letter_shifts)
+        kept: dict[int, tuple[tuple[int, int, int, int], Verified]] = {}
+        # At first every letter is right: what is too dear even so need not be looked at letter by letter.
+        least = self._weigh(rows, bases, None)
+        fine = np.flatnonzero(least <= most)
+        rows, bases, least = rows[fine], bases[fine], least[fine]
+        if len(letters) == 1:
+            self._keep(rows, bases, np.zeros(len(rows), dtype=np.int64), least, kept)
+            return {row: verified for row, (_, verified) in kept.items()}
+        for part in _cheapest_and_others(rows, least):
+            limit = np.array([kept[row][0][0] if row in kept else most for row in rows[part].tolist()], dtype=np.int64)
+            part = part[least[part] <= limit]
+            chosen = np.tile(letters, len(part))
+            spread = np.repeat(part, len(letters))
+            weights = self._weigh(rows[spread], bases[spread], chosen)
+            self._keep(rows[spread], bases[spread], chosen, weights, kept)
+        return {row: verified for row, (_, verified) in kept.items()}
+
+    def _keep(self, rows: "Places", bases: "Places", chosen: "Places", weights: "Weights", kept: Any) -> None:
+        """Keep the best of each ending."""
+        import numpy as np
+
+        window = self._window
+        for index in np.flatnonzero(weights <= heaviest(self._verifier.most_parts)).tolist():
+            row, base, weight = int(rows[index]), int(bases[index]), int(weights[index])
+            away = letter = 0
+            if self._asked.shifts > 1:
+                away = int(window.heights[row, -1]) - base - self._asked.heights[-1]
+                if len(self._asked.letter_shifts) > 1:
+                    letter = (int(window.positions[row, -1]) - int(chosen[index])) % 7
+            key = (weight, abs(away), away, letter)
+            if row not in kept or key < kept[row][0]:
+                kept[row] = (key, Verified(int(self._places[row]), weight, away, letter))
+
+    def _look(self, places: "Places") -> "_Window":
+        import numpy as np
+
+        columns = self._verifier.columns
+        reach = places[:, None] - np.arange(self._reach - 1, -1, -1)
+        bars = columns.bars[np.searchsorted(columns.bars, places) - 1]
+        inside = reach > bars[:, None]
+        reach = np.where(inside, reach, places[:, None])
+        classes = np.where(inside, columns.classes[reach], 255).astype(np.int64)
+        heights = columns.positions if columns.alphabet == "letter" else columns.heights
+        added = self._verifier.added[columns.ornaments[reach]]
+        has_class = classes < CLASSES[columns.alphabet]
+        # The note after a bar follows nothing, and what has no class is nothing that can be added to a contour.
+        added[:, 1:] = np.where(inside[:, :-1], added[:, 1:], NEVER)
+        added[:, 0] = NEVER
+        if columns.alphabet == "contour":
+            added = np.where(has_class, added, NEVER)
+        return _Window(
+            inside,
+            has_class,
+            np.where(has_class, classes, 0),
+            heights[reach].astype(np.int64),
+            columns.positions[reach].astype(np.int64),
+            np.where(inside, added, NEVER),
+        )
+
+    def _bases(self, rows: "Places", shifts: "Places") -> "tuple[Places, Places]":
+        """Every transposition of each ending and shift that could meet the notes in reach."""
+        import numpy as np
+
+        if self._asked.shifts == 1:
+            return rows, np.zeros(len(rows), dtype=np.int64)
+        octave = 7 if self._asked.alphabet == "letter" else 12
+        lowest = np.where(self._window.has_class, self._window.heights, np.iinfo(np.int64).max).min(axis=1)
+        highest = np.where(self._window.has_class, self._window.heights, np.iinfo(np.int64).min).max(axis=1)
+        found = [
+            (row, shift + octave * octaves)
+            for row, shift in zip(rows.tolist(), shifts.tolist(), strict=True)
+            for octaves in octaves_between(self._asked, int(lowest[row]), int(highest[row]), shift)
+        ]
+        pairs = np.array(found, dtype=np.int64).reshape(-1, 2)
+        return pairs[:, 0], pairs[:, 1]
+
+    def _on(self, index: int, rows: "Places", bases: "Places", letters: Any) -> "Weights":
+        """What an element weighs on each note; with ``letters`` None every letter is right."""
+        import numpy as np
+
+        asked = self._asked
+        other = weight_of(asked.other_parts(index))
+        if asked.shifts == 1:
+            costs = np.array([weight_of(parts) if parts else 0 for parts in asked.least_costs(index)], dtype=np.int64)
+            found = costs[self._window.classes[rows]]
+            return np.where(self._window.has_class[rows], found, NEVER)
+        octave, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
+        away = self._window.heights[rows] - bases[:, None] - (asked.heights[index] - half)
+        rest = away % octave - half
+        displaced: Any = 0
+        if self._verifier.octave and asked.elements[index].octave_counts:
+            displaced = np.where(away // octave != 0, self._verifier.octave, 0)
+        weights = np.where(rest == 0, displaced, other)
+        if asked.alphabet == "pitch":
+            near = self._near(index, rows, letters)
+            weights = np.where(np.abs(rest) == 1, np.minimum(near + displaced, other), weights)
+        return np.where(self._window.has_class[rows], weights, NEVER)
+
+    def _near(self, index: int, rows: "Places", letters: Any) -> Any:
+        """What a note a half-step away weighs."""
+        import numpy as np
+
+        if not self._asked.knows_letters:
+            return self._verifier.altered
+        if letters is None:
+            return min(self._verifier.altered, self._verifier.half_step)
+        position = self._asked.elements[index].position or 0
+        fits = (self._window.positions[rows] - position - letters[:, None]) % 7 == 0
+        return np.where(fits, self._verifier.altered, self._verifier.half_step)
+
+    def _weigh(self, rows: "Places", bases: "Places", letters: Any) -> "Weights":
+        """The least weight of ending on the last note, for each row."""
+        import numpy as np
+
+        asked, size = self._asked, len(self._asked)
+        added = self._window.added[rows]
+        back = np.arange(self._reach - 1, -1, -1)
+        before = np.full(added.shape, NEVER)
+        final = np.full(len(rows), NEVER)
+        follows = self._window.inside[rows][:, :-1]
+        for index in range(size):
+            weights = self._on(index, rows, bases, letters)
+            reached = np.where(follows, before[:, :-1], NEVER)
+            final = np.minimum(final, reached[:, -1] + weights[:, -1] + self._verifier.after[index + 1])
+            if index == size - 1:
+                break
+            on = weights + (self._verifier.before[index] + back)
+            on[:, 1:] = np.minimum(on[:, 1:], reached + weights[:, 1:])
+            kept = np.minimum(on, before + weight_of(asked.drop_parts[index]))
+            best = kept
+            for _ in range(3):
+                more = np.full(best.shape, NEVER)
+                more[:, 1:] = np.minimum(kept[:, :-1] + added[:, 1:], NEVER)
+                best, kept = np.minimum(best, more), more
+            before = np.minimum(best, NEVER)
+        return final
+
+
+def _cheapest_and_others(rows: "Places", least: "Weights") -> "tuple[Places, Places]":
+    """Indexes of the cheapest row of each ending, and of all others."""
+    import numpy as np
+
+    order = np.lexsort((least, rows))
+    is_first = np.ones(len(order), dtype=bool)
+    is_first[1:] = rows[order[1:]] != rows[order[:-1]]
+    return order[is_first], order[~is_first]
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """The notes in reach of each ending, the ending last; rows of notes outside their line are not ``inside``."""
+
+    inside: "NDArray[np.bool_]"
+    has_class: "NDArray[np.bool_]"
+    classes: "Places"
+    heights: "Places"
+    positions: "Places"
+    added: "Weights"
