@@ -51,7 +51,7 @@ class Hit:
 class Answer:
     """The hits that are shown, by transcription and place (near ones best first), and how many there are in all.
 
-    A near search that ends early counts only what it shows: the answer is not complete then, or was stopped by the user.
+    A near search that ends early counts only what it shows: then the answer is not complete, or it was stopped.
     """
 
     hits: Sequence[Hit]

@@ -255,7 +255,7 @@ class Judge:
         asked, notes = self._asked, self._notes
         if notes.classes[place] < 0:
             return NEVER
-        element, other = asked.elements[index], weight_of(asked.other_parts(index))
+        element = asked.elements[index]
         if asked.alphabet == "letter":
             octaves, rest = divmod(notes.positions[place] - (element.position or 0) - self._base + 3, 7)
             rest -= 3
@@ -263,6 +263,7 @@ class Judge:
             octaves, rest = divmod((notes.pitches[place] or 0) - (element.pitch or 0) - self._base + 5, 12)
             rest -= 5
         displaced = self._octave if octaves and element.octave_counts else 0
+        other = weight_of(asked.other_parts(index, rest))
         if rest == 0:
             return displaced
         if asked.alphabet == "pitch" and abs(rest) == 1:

@@ -4,8 +4,8 @@ Each note on which an occurrence may end has one cheapest alignment. Of places t
 of either only the best is kept; occurrences that are exact under the folds are always kept.
 
 The likeness is 1 - price / elements: every change lowers it by its price, whatever else was changed, so more changes
-never score higher; it is 1 exactly when nothing that has a price was changed. The price of one whole passage against
-another is the same both ways (``pay``); the likeness divides it by the figure that was asked for.
+never score higher; it is 1 exactly when nothing that has a price was changed. It is not symmetric: what the figure
+lacks costs more than what was added to it, and the price is divided by the figure that was asked for.
 """
 
 from collections.abc import Iterable, Iterator

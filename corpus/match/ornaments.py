@@ -6,7 +6,7 @@ counts once for what it is to the notes around it. The first that fits:
 =========== ===========================================================================================
 doubled     the note before struck again
 octave_skip the note before once more, in another octave
-passing     reached and left by step in one direction
+passing     reached and left in one direction, by step on one side at least and by a third at most on the other
 neighbour   reached by step and left by the same step back
 enclosure   one of two notes within a step of the note that follows them, one above and one below it
 approach    left by step
@@ -40,6 +40,12 @@ def _is_step(size: int) -> bool:
     return 1 <= abs(size) <= 2
 
 
+def _passes(reached: int, left: int) -> bool:
+    """Whether two intervals go on in one direction, one a step and the other at most a third."""
+    nearer, farther = sorted((abs(reached), abs(left)))
+    return (reached > 0) == (left > 0) and _is_step(nearer) and farther <= 4
+
+
 def _encloses(first: int, second: int) -> bool:
     """Whether two notes, so many semitones from a third, stand around it."""
     return _is_step(first) and _is_step(second) and (first > 0) != (second > 0)
@@ -60,11 +66,10 @@ def ornament(before: int, after: int, beyond: int) -> Ornament:
     if NOTHING not in (before, after):
         if reached == 0:
             return "octave_skip"
-        if _is_step(reached) and _is_step(left):
-            if (reached > 0) == (left > 0):
-                return "passing"
-            if reached == -left:
-                return "neighbour"
+        if _passes(reached, left):
+            return "passing"
+        if _is_step(reached) and reached == -left:
+            return "neighbour"
         if _encloses(-reached - left, -left):
             return "enclosure"
     if NOTHING not in (after, beyond) and _encloses(-left - further, -further):

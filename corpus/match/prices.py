@@ -15,13 +15,14 @@ altered      0.3     0.6      each note a half-step higher or lower on the same 
 half_step    0.6     0.6      each note a half-step off on another letter
 resolved     0.5     1        a last note that is another one
 another      1       1        each other note that is another one
-passing      0.4     0.7      each passing note added or left out
-neighbour    0.4     0.7      each neighbour note added or left out
-enclosure    0.4     0.7      each of the two notes added or left out around a note
-approach     0.5     0.7      each other note added or left out that leads into the next one by a half-step or step
+passing      0.25    0.7      each passing note added or left out
+neighbour    0.25    0.7      each neighbour note added or left out
+enclosure    0.25    0.7      each of the two notes added or left out around a note
+approach     0.4     0.7      each other note added or left out that leads into the next one by a half-step or step
 octave_skip  0.3     0.7      each note added or left out that strikes the note before again in another octave
 added        0.8     1        each other note added or left out
-cut          0.6     1        each note missing at the beginning or the end (or, between two passages, one more there)
+left_out     0.7     0        the least that a note left out costs, but for a mere repeat: what is missing counts more
+cut          0.45    1        each note missing at the beginning or the end (or, between two passages, one more there)
 stretched    0.1     0        another pace, where rhythm counts as the same
 rhythm       0.2     0.2      each note of another length, where rhythm counts
 ============ ======= ======== =========================================================================================
@@ -50,13 +51,14 @@ class Prices:
     half_step: float = 0.6
     resolved: float = 0.5
     another: float = 1.0
-    passing: float = 0.4
-    neighbour: float = 0.4
-    enclosure: float = 0.4
-    approach: float = 0.5
+    passing: float = 0.25
+    neighbour: float = 0.25
+    enclosure: float = 0.25
+    approach: float = 0.4
     octave_skip: float = 0.3
     added: float = 0.8
-    cut: float = 0.6
+    left_out: float = 0.7
+    cut: float = 0.45
     stretched: float = 0.1
     rhythm: float = 0.2
 
@@ -91,6 +93,7 @@ VERSIONS: Final = Prices(
     approach=0.7,
     octave_skip=0.7,
     added=1.0,
+    left_out=0.0,
     cut=1.0,
     stretched=0.0,
     rhythm=0.2,
@@ -108,6 +111,7 @@ PAID_FOR: Final[Mapping[str, str]] = {
     "approach": "an approach note added or left out",
     "octave_skip": "an octave skip added or left out",
     "added": "any other note added or left out",
+    "left_out": "the least for any note left out",
     "cut": "a note missing at either end",
     "stretched": "another pace, where rhythm is the same",
     "rhythm": "a note of another length, where rhythm counts",

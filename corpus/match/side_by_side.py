@@ -1,8 +1,9 @@
 """Two passages side by side: the cheapest way to turn the one into the other, from first note to last.
 
 Global alignment by dynamic programming (Needleman and Wunsch, *Journal of Molecular Biology* 48(3), 1970; from
-memory). Adding a note costs what leaving the same note out does, so the price is the same both ways, but for a last
-note that is resolved differently where one passage goes on; the likeness divides it by the notes of the first passage.
+memory). The price is that of turning the first into the second. It is the same both ways where nothing costs more left
+out than added (``left_out``) and a last note costs what others do (``resolved``). The likeness divides it by the notes
+of the first passage.
 Notes missing or more at the beginning or the end pay the price of a cut.
 """
 

@@ -89,7 +89,9 @@ class Sought:
     @cached_property
     def drop_parts(self) -> tuple[int, ...]:
         """What leaving out each element costs when it stands inside the figure."""
-        return tuple(self.prices.parts(kind) for kind in self.element_ornaments)
+        least = self.prices.parts("left_out")
+        parts = [(kind, self.prices.parts(kind)) for kind in self.element_ornaments]
+        return tuple(price if kind == "doubled" else max(price, least) for kind, price in parts)
 
     @cached_property
     def edge_parts(self) -> tuple[int, ...]:
@@ -125,11 +127,22 @@ class Sought:
         matters = self.alphabet == "pitch" and self.knows_letters
         return range(7 if matters and self.prices.altered != self.prices.half_step else 1)
 
-    def other_parts(self, index: int) -> int:
-        """What another note in the place of an element costs."""
-        prices = self.prices
+    def other_parts(self, index: int, rest: int | None = None) -> int:
+        """What another note in the place of an element costs.
+
+        ``rest`` is how far it is, octaves aside, in semitones (letter names in the letter alphabet): a last note that
+        is a step off is a figure resolved differently, one farther off is another note. Roles and degrees are all near.
+        """
+        another = self.prices.parts("another")
         is_last = index == len(self.elements) - 1
-        return min(prices.parts("another"), prices.parts("resolved")) if is_last else prices.parts("another")
+        if is_last and (rest is None or abs(rest) <= self.resolving):
+            return min(another, self.prices.parts("resolved"))
+        return another
+
+    @property
+    def resolving(self) -> int:
+        """How far from its place a last note may be to be another resolution: a whole step."""
+        return 1 if self.alphabet == "letter" else 2
 
     @cached_property
     def near_parts(self) -> int:
@@ -144,15 +157,16 @@ class Sought:
 
     def least_costs(self, index: int) -> tuple[int, ...]:
         """The least that each class costs for an element at shift 0, by class."""
-        element, other = self.elements[index], self.other_parts(index)
-        if self.alphabet == "letter":
-            assert element.position is not None
-            return tuple(0 if letter == element.position % 7 else other for letter in range(7))
-        if self.alphabet == "pitch":
-            assert element.pitch is not None
-            distances = [(pitch_class - element.pitch) % 12 for pitch_class in range(12)]
-            return tuple(0 if d == 0 else min(self.near_parts, other) if d in (1, 11) else other for d in distances)
-        return tuple(self._symbol_cost(element, symbol, other) for symbol in SYMBOLS)
+        element = self.elements[index]
+        if self.shifts == 1:
+            return tuple(self._symbol_cost(element, symbol, self.other_parts(index)) for symbol in SYMBOLS)
+        height = self.heights[index]
+        half = self.shifts // 2
+        rests = [(height_class - height + half) % self.shifts - half for height_class in range(self.shifts)]
+        near = self.near_parts if self.alphabet == "pitch" else PARTS
+        return tuple(
+            0 if rest == 0 else min(near if abs(rest) == 1 else PARTS, self.other_parts(index, rest)) for rest in rests
+        )
 
     def _symbol_cost(self, element: Element, symbol: str, other: int) -> int:
         if symbol in element.choices:

@@ -189,7 +189,6 @@ class _Group:
         import numpy as np
 
         asked = self._asked
-        other = weight_of(asked.other_parts(index))
         if asked.shifts == 1:
             costs = np.array([weight_of(parts) if parts else 0 for parts in asked.least_costs(index)], dtype=np.int64)
             found = costs[self._window.classes[rows]]
@@ -200,6 +199,8 @@ class _Group:
         displaced: Any = 0
         if self._verifier.octave and asked.elements[index].octave_counts:
             displaced = np.where(away // octave != 0, self._verifier.octave, 0)
+        another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
+        other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
         weights = np.where(rest == 0, displaced, other)
         if asked.alphabet == "pitch":
             near = self._near(index, rows, letters)

@@ -81,11 +81,11 @@ def ornament_price(notes: Sequence[Struck], index: int, prices: Prices) -> float
     if reached is not None and left is not None:
         if reached == 0:
             return prices.octave_skip
-        if is_step(reached) and is_step(left):
-            if (reached > 0) == (left > 0):
-                return prices.passing
-            if reached == -left:
-                return prices.neighbour
+        same_way = (reached > 0) == (left > 0)
+        if same_way and (is_step(reached) or is_step(left)) and max(abs(reached), abs(left)) <= 4:
+            return prices.passing
+        if is_step(reached) and reached == -left:
+            return prices.neighbour
     for first in (index - 1, index):
         one, two = up(first + 2, first), up(first + 2, first + 1)
         if one is not None and two is not None and is_step(one) and is_step(two) and (one > 0) != (two > 0):
@@ -97,12 +97,14 @@ def note_price(figure: list[Struck], index: int, note: Struck, base: int, letter
                knows_letters: bool) -> float:  # fmt: skip
     """What it costs that an element is played as this note, its repeats aside."""
     is_last = index == len(figure) - 1
-    other = min(prices.another, prices.resolved) if is_last else prices.another
+    resolved = min(prices.another, prices.resolved) if is_last else prices.another
     element = figure[index]
     octave = 0 if folds.octaves else prices.octave
     if folds.mode:
         away = note.position - element.position - base
-        return (octave if away else 0) if away % 7 == 0 else other
+        if away % 7 == 0:
+            return octave if away else 0
+        return resolved if away % 7 in (1, 6) else prices.another
     away = note.pitch - element.pitch - base
     for rest in (0, 1, -1):
         if (away - rest) % 12 == 0:
@@ -110,8 +112,8 @@ def note_price(figure: list[Struck], index: int, note: Struck, base: int, letter
             if rest == 0:
                 return displaced
             fits = not knows_letters or (note.position - element.position - letter) % 7 == 0
-            return min((prices.altered if fits else prices.half_step) + displaced, other)
-    return other
+            return min((prices.altered if fits else prices.half_step) + displaced, resolved)
+    return resolved if away % 12 in (2, 10) else prices.another
 
 
 def least_prices(transcription: Transcription, asked: Figure, folds: Folds, prices: Prices) -> dict[int, float]:
@@ -137,6 +139,10 @@ def _ends(figure: list[Struck], notes: list[Struck], base: int, letter: int, pri
     def on(i: int, j: int) -> float:
         return note_price(figure, i, notes[j], base, letter, prices, folds, knows_letters)
 
+    def left_out(i: int) -> float:
+        price = ornament_price(figure, i, prices)
+        return price if is_repeat(figure, i) else max(price, prices.left_out)
+
     def cut(missing: range) -> float:
         return sum(prices.doubled if is_repeat(figure, i) else prices.cut for i in missing)
 
@@ -148,7 +154,7 @@ def _ends(figure: list[Struck], notes: list[Struck], base: int, letter: int, pri
     def before(i: int, j: int) -> float:
         ways = [
             until(i_before, j_before)
-            + sum(ornament_price(figure, k, prices) for k in range(i_before + 1, i))
+            + sum(left_out(k) for k in range(i_before + 1, i))
             + sum(ornament_price(notes, k, prices) for k in range(j_before + 1, j))
             for i_before in range(i)
             for j_before in range(j)
