@@ -13,7 +13,7 @@ octave       0.1     0.5      each note that stands in another octave than the r
 doubled      0.05    1        each time that a note is struck again at once more or less often than in the figure
 altered      0.3     0.6      each note a half-step higher or lower on the same letter
 half_step    0.6     0.6      each note a half-step off on another letter
-resolved     0.5     1        a last note that is another one
+resolved     0.45    1        a last note that is up to a whole step away from its place
 another      1       1        each other note that is another one
 passing      0.25    0.7      each passing note added or left out
 neighbour    0.25    0.7      each neighbour note added or left out
@@ -22,7 +22,7 @@ approach     0.4     0.7      each other note added or left out that leads into 
 octave_skip  0.3     0.7      each note added or left out that strikes the note before again in another octave
 added        0.8     1        each other note added or left out
 left_out     0.7     0        the least that a note left out costs, but for a mere repeat: what is missing counts more
-cut          0.45    1        each note missing at the beginning or the end (or, between two passages, one more there)
+cut          0.5     1        each note missing at the beginning or the end (or, between two passages, one more there)
 stretched    0.1     0        another pace, where rhythm counts as the same
 rhythm       0.2     0.2      each note of another length, where rhythm counts
 ============ ======= ======== =========================================================================================
@@ -49,7 +49,7 @@ class Prices:
     doubled: float = 0.05
     altered: float = 0.3
     half_step: float = 0.6
-    resolved: float = 0.5
+    resolved: float = 0.45
     another: float = 1.0
     passing: float = 0.25
     neighbour: float = 0.25
@@ -58,7 +58,7 @@ class Prices:
     octave_skip: float = 0.3
     added: float = 0.8
     left_out: float = 0.7
-    cut: float = 0.45
+    cut: float = 0.5
     stretched: float = 0.1
     rhythm: float = 0.2
 
@@ -103,7 +103,7 @@ PAID_FOR: Final[Mapping[str, str]] = {
     "doubled": "a note struck again, or not struck again",
     "altered": "a note a half-step off on its letter",
     "half_step": "a note a half-step off on another letter",
-    "resolved": "a last note that is another one",
+    "resolved": "a last note up to a whole step off",
     "another": "any other note that is another one",
     "passing": "a passing note added or left out",
     "neighbour": "a neighbour note added or left out",
