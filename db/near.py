@@ -178,9 +178,10 @@ class _Ranking:
         begin = 0
         while begin < len(endings):
             part = slice(begin, begin + _AT_ONCE)
-            found = self._verified(endings.places[part], endings.bounds[part], verifier, form)
+            found = self._verified(endings.places[part], endings.bounds(part), verifier, form)
             begin += _AT_ONCE
-            yield int(endings.bounds[begin].min()) if begin < len(endings) else most + 1, found
+            after = endings.bounds(slice(begin, begin + 1))
+            yield int(after.min()) if len(after) else most + 1, found
 
     def _verified(self, places: "Places", bounds: "Places", verifier: "Verifier", form: int) -> list[_Found]:
         columns = self._lines.columns

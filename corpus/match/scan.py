@@ -33,11 +33,18 @@ _MOST_UNITS: Final = 60
 class Endings:
     """Places in the columns on which an occurrence may end, the most promising first, and its least price by shift.
 
-    Columns of pitches and letters begin at no matter which: shifts count from there.
+    Columns of pitches and letters begin at no matter which: shifts count from there. Prices are kept in ``units``,
+    bytes, of which so many stand for at least so many thousandths as ``parts`` tells.
     """
 
     places: "NDArray[np.int64]"
-    bounds: "NDArray[np.int64]"
+    units: "Bytes"
+    parts: "NDArray[np.int64]"
+
+    def bounds(self, part: slice) -> "NDArray[np.int64]":
+        """The least price of some endings, in thousandths, by shift."""
+        found: NDArray[np.int64] = self.parts[self.units[part]]
+        return found
 
     def __len__(self) -> int:
         return len(self.places)
@@ -206,15 +213,14 @@ def scan(columns: Columns, asked: Sought, most_parts: int, workers: int = 1) -> 
                 raise
     else:
         found = list(map(one, stretches))
+    # Rounded down: a bound never exceeds the price.
+    parts = np.floor(np.arange(256) / scanner.scale).astype(np.int64)
     if not found:
-        nothing = np.empty(0, dtype=np.int64)
-        return Endings(nothing, nothing.reshape(0, scanner.shifts))
+        return Endings(np.empty(0, dtype=np.int64), np.empty((0, scanner.shifts), dtype=np.uint8), parts)
     places = np.concatenate([ends for ends, _ in found])
     units = np.concatenate([bounds for _, bounds in found])
-    # A bound of so many units stands for at least so many thousandths, and for none more.
-    bounds = np.floor(units / scanner.scale).astype(np.int64)
-    order = np.lexsort((places, units.min(axis=1)))
-    return Endings(places[order], bounds[order])
+    order = np.argsort(units.min(axis=1), kind="stable")
+    return Endings(places[order], units[order], parts)
 
 
 assert PARTS == 1000, "prices are scaled from thousandths"

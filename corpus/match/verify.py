@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
 
 _ENDINGS_AT_ONCE: Final = 64
+_MIDDLE: Final = 512
+"""Heights above a transposition are looked up from here: no two notes are so far apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,46 @@ class Verifier:
         self.before = list(accumulate(edges, initial=0))
         self.after = list(accumulate(reversed(edges), initial=0))[::-1]
         self.octave = weight_of(prices.parts("octave")) if prices.octave else 0
-        self.altered, self.half_step = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
+        self._near = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
+        self.drops = [weight_of(parts) for parts in asked.drop_parts]
+        self._tables: dict[tuple[int, int], Weights] = {}
+
+    def on(self, index: int, looked_up: "Places", positions: "Places | None") -> "Weights":
+        """What an element weighs on notes.
+
+        ``looked_up`` are heights above the transposition from ``_MIDDLE``, or classes from 1, 0 for no class.
+        ``positions`` are staff positions less the transposition of the letters; None where every letter is right.
+        """
+        import numpy as np
+
+        if positions is None:
+            return np.take(self._table(index, min(self._near)), looked_up)
+        fits = (positions - (self.asked.elements[index].position or 0)) % 7 == 0
+        altered, half_step = (np.take(self._table(index, near), looked_up) for near in self._near)
+        return np.where(fits, altered, half_step)
+
+    def _table(self, index: int, near: int) -> "Weights":
+        """What an element weighs by what is looked up; ``near`` is the weight of a note a half-step away."""
+        import numpy as np
+
+        if (index, near) in self._tables:
+            return self._tables[index, near]
+        asked = self.asked
+        if asked.shifts == 1:
+            table = np.array([NEVER, *(weight_of(parts) if parts else 0 for parts in asked.least_costs(index))])
+        else:
+            whole, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
+            away = np.arange(2 * _MIDDLE) - _MIDDLE - asked.heights[index] + half
+            octaves, rest = away // whole, away % whole - half
+            displaced = np.where((octaves != 0) & asked.elements[index].octave_counts, self.octave, 0)
+            another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
+            other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
+            table = np.where(rest == 0, displaced, other)
+            if asked.alphabet == "pitch":
+                table = np.where(np.abs(rest) == 1, np.minimum(near + displaced, other), table)
+            table[0] = NEVER
+        self._tables[index, near] = table.astype(np.int64)
+        return self._tables[index, near]
 
     def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
         """The cheapest occurrence ending on each place, where there is one that is cheap enough; in their order."""
@@ -184,66 +225,37 @@ class _Group:
         pairs = np.array(found, dtype=np.int64).reshape(-1, 2)
         return pairs[:, 0], pairs[:, 1]
 
-    def _on(self, index: int, rows: "Places", bases: "Places", letters: Any) -> "Weights":
-        """What an element weighs on each note; with ``letters`` None every letter is right."""
-        import numpy as np
-
-        asked = self._asked
-        if asked.shifts == 1:
-            costs = np.array([weight_of(parts) if parts else 0 for parts in asked.least_costs(index)], dtype=np.int64)
-            found = costs[self._window.classes[rows]]
-            return np.where(self._window.has_class[rows], found, NEVER)
-        octave, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
-        away = self._window.heights[rows] - bases[:, None] - (asked.heights[index] - half)
-        rest = away % octave - half
-        displaced: Any = 0
-        if self._verifier.octave and asked.elements[index].octave_counts:
-            displaced = np.where(away // octave != 0, self._verifier.octave, 0)
-        another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
-        other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
-        weights = np.where(rest == 0, displaced, other)
-        if asked.alphabet == "pitch":
-            near = self._near(index, rows, letters)
-            weights = np.where(np.abs(rest) == 1, np.minimum(near + displaced, other), weights)
-        return np.where(self._window.has_class[rows], weights, NEVER)
-
-    def _near(self, index: int, rows: "Places", letters: Any) -> Any:
-        """What a note a half-step away weighs."""
-        import numpy as np
-
-        if not self._asked.knows_letters:
-            return self._verifier.altered
-        if letters is None:
-            return min(self._verifier.altered, self._verifier.half_step)
-        position = self._asked.elements[index].position or 0
-        fits = (self._window.positions[rows] - position - letters[:, None]) % 7 == 0
-        return np.where(fits, self._verifier.altered, self._verifier.half_step)
-
     def _weigh(self, rows: "Places", bases: "Places", letters: Any) -> "Weights":
-        """The least weight of ending on the last note, for each row."""
+        """The least weight of ending on the last note, for each row; with ``letters`` None every letter is right."""
         import numpy as np
 
-        asked, size = self._asked, len(self._asked)
-        added = self._window.added[rows]
+        asked, verifier, size = self._asked, self._verifier, len(self._asked)
+        window = self._window
+        added = window.added[rows]
+        if asked.shifts == 1:
+            looked_up = np.where(window.has_class[rows], window.classes[rows] + 1, 0)
+        else:
+            looked_up = np.where(window.has_class[rows], window.heights[rows] - bases[:, None] + _MIDDLE, 0)
+        fits = None if letters is None or not asked.knows_letters else window.positions[rows] - letters[:, None]
         back = np.arange(self._reach - 1, -1, -1)
         before = np.full(added.shape, NEVER)
         final = np.full(len(rows), NEVER)
-        follows = self._window.inside[rows][:, :-1]
         for index in range(size):
-            weights = self._on(index, rows, bases, letters)
-            reached = np.where(follows, before[:, :-1], NEVER)
-            final = np.minimum(final, reached[:, -1] + weights[:, -1] + self._verifier.after[index + 1])
+            weights = verifier.on(index, looked_up, fits)
+            reached = before[:, :-1] + weights[:, 1:]
+            final = np.minimum(final, reached[:, -1] + verifier.after[index + 1])
             if index == size - 1:
                 break
-            on = weights + (self._verifier.before[index] + back)
-            on[:, 1:] = np.minimum(on[:, 1:], reached + weights[:, 1:])
-            kept = np.minimum(on, before + weight_of(asked.drop_parts[index]))
-            best = kept
-            for _ in range(3):
-                more = np.full(best.shape, NEVER)
-                more[:, 1:] = np.minimum(kept[:, :-1] + added[:, 1:], NEVER)
-                best, kept = np.minimum(best, more), more
-            before = np.minimum(best, NEVER)
+            kept = weights + (verifier.before[index] + back)
+            np.minimum(kept[:, 1:], reached, out=kept[:, 1:])
+            before += verifier.drops[index]
+            np.minimum(kept, before, out=kept)
+            before, last = kept.copy(), kept
+            for far in (1, 2, 3):
+                # What was added last stands so many notes after the element.
+                last = last[:, :-1] + added[:, far:]
+                np.minimum(before[:, far:], last, out=before[:, far:])
+            np.minimum(before, NEVER, out=before)
         return final
 
 
