@@ -93,7 +93,8 @@ def print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None
 
 def _cell(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
-        value = " ".join(map(str, value))
+        # Changes are phrases, all other lists are single words.
+        value = ("; " if any(" " in str(item) for item in value) else " ").join(map(str, value))
     if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
         return f"'{value}"
     return "" if value is None else value

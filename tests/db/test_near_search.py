@@ -251,9 +251,9 @@ def test_context_and_filters_hold_for_near_hits_too(database: Database) -> None:
 def test_sequences_are_the_figure_repeated_at_once_on_other_degrees(database: Database) -> None:
     """Three times a step down, as one hit; a mere repetition at pitch is none."""
     store_lines(database, [line_from("G3 A3 F3 F3 G3 E3 E3 F3 D3 r8 G3 A3 F3 G3 A3 F3")])
-    question = Question(figure_from_notes("G3 A3 F3"))
+    question = Question(figure_from_notes("G3 A3 F3"), Folds(mode=True))
     with database.reading() as connection:
-        found = near_sequences(connection, NearQuestion(question, 0.8))
+        found = near_sequences(connection, NearQuestion(question, 1.0))
     assert [(hit.occurrence.first, hit.occurrence.last) for hit in found] == [(0, 8)]
     assert found[0].occurrence.changes[0].words.startswith("sequence: 3 times")
 
@@ -269,6 +269,6 @@ def test_a_threshold_of_0_ranks_everything(database: Database) -> None:
     """The best come first, whatever is found after them."""
     store_lines(database, [line_from("C3 E3 G3 A3 B3 C4 D4")])
     with database.reading() as connection:
-        answer = search_near(connection, NearQuestion(Question(figure_from_notes("C3 E3 G3")), 0.0), 3)
+        answer = search_near(connection, NearQuestion(Question(figure_from_notes("C3 E3 G3")), 0.0), 1)
     assert answer.hits[0].occurrence.likeness == 1
     assert not answer.is_complete
