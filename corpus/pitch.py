@@ -188,10 +188,13 @@ def key_from_fifths(fifths: int, mode: str = "major") -> Key | None:
 def degree_name(spelling: str, key: Key) -> str:
     """The scale degree of a spelled note in a key, counted on the tonic's major scale: ``1``, ``b3``, ``#4``.
 
-    The letter decides the number, the semitones decide the accidental, as musicians name degrees.
+    The letter decides the number, the semitones decide the accidental, as musicians name degrees; only the tonic is
+    never lowered: a half-step below it is ``7``, whatever its letter.
     """
     note = parse_spelling(spelling)
     tonic = key.tonic_spelling
     number = (note.letter - tonic.letter) % 7
     semitones = (note.pitch_class - tonic.pitch_class - LETTER_SEMITONES[number] + 6) % 12 - 6
+    if number == 0 and semitones < 0:
+        return "7" if semitones == -1 else "b7"
     return f"{'#' * semitones if semitones > 0 else 'b' * -semitones}{number + 1}"
