@@ -98,6 +98,8 @@ def test_unknown_keys_are_refused(text: str) -> None:
         ("B2", "Eb", "#5"),
         ("Cb3", "Eb", "b6"),
         ("E3", "F#", "b7"),
+        ("F3", "F#", "7"),
+        ("Cb3", "C", "7"),
     ],
 )
 def test_degrees_follow_letter_and_semitones(spelling: str, key: str, degree: str) -> None:

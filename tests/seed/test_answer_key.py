@@ -2,6 +2,7 @@
 
 A disguise is applied to the reference by the rules in the head of the answer key;
 what comes out must be what stands in the file, note for note and onset for onset.
+Places that hold a figure by chance are held to the pitches and the last onset alone.
 """
 
 from __future__ import annotations
@@ -38,7 +39,10 @@ DETAILS = {
     "passing note": "passing",
     "cut short": "cut",
     "extended": "added",
+    "repeated": "repeated",
 }
+BY_CHANCE = DISGUISES - {"plain", "shifted", "stretched", "extended"} | {"repeated"}
+"""Disguises of places where nothing was planted: rhythm is not told there."""
 
 
 @dataclass
@@ -67,6 +71,11 @@ def lines() -> list[Line]:
 def occurrences() -> list[tuple[dict[str, Any], dict[str, Any]]]:
     """Each figure with each of its occurrences."""
     return [(figure, found) for figure in figures() for found in figure["occurrence"]]
+
+
+def chances() -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Each figure with each place that holds it by chance."""
+    return [(figure, found) for figure in figures() for found in figure.get("chance", [])]
 
 
 def label(value: object) -> str:
@@ -105,6 +114,7 @@ def expected(figure: dict[str, Any], found: dict[str, Any]) -> list[Sound]:
     for name in ("altered", "octave_note"):
         if name in found:
             sounds[found[name]["note"] - 1].midi += found[name]["semitones"]
+    twice = [sounds[number - 1] for number in found.get("repeated", [])]
     if "last" in found:
         sounds[-1] = Sound(sounds[-1].midi + found["last"], sounds[-1].length, None)
     if "passing" in found:
@@ -116,6 +126,7 @@ def expected(figure: dict[str, Any], found: dict[str, Any]) -> list[Sound]:
         sounds = sounds[: -found["cut"]]
     for step in found.get("added", []):
         sounds.append(Sound(sounds[-1].midi + step, sounds[-1].length, None))
+    sounds = [sound for sound in sounds for _ in range(1 + any(sound is x for x in twice))]
     if "stretched" in found["disguise"]:
         sounds = [Sound(x.midi, x.length * 2, x.letter) for x in sounds]
     if "doubled" in found["disguise"]:
@@ -139,10 +150,35 @@ def test_occurrence_is_the_disguised_reference(figure: dict[str, Any], found: di
     assert [note.midi for note in notes] == [sound.midi for sound in wanted]
     onsets = [note.onset - notes[0].onset for note in notes]
     assert onsets == [sum((x.length for x in wanted[:i]), Fraction(0)) for i in range(len(wanted))]
+    assert_ends(found, notes)
+
+
+def assert_ends(found: dict[str, Any], notes: list[Note]) -> None:
+    """The last of the notes played stands where the key says, the first in the chorus that the key says."""
     last = notes[-1]
     assert (last.bar, last.beat) == (found["to_bar"], position(found["to_beat"]))
     line = line_of(found)
     assert found["chorus"] == (found["bar"] - 1) // line.chorus_bars + 1
+
+
+@pytest.mark.parametrize(("figure", "found"), chances(), ids=label)
+def test_chance_place_holds_the_disguised_pitches(figure: dict[str, Any], found: dict[str, Any]) -> None:
+    """Pitches and both ends of a place that holds a figure by chance are what the disguise makes of the reference."""
+    wanted = expected(figure, found)
+    notes = played(found, len(wanted))
+    assert not any(note.dead for note in notes)
+    assert [note.midi for note in notes] == [sound.midi for sound in wanted]
+    assert_ends(found, notes)
+
+
+@pytest.mark.parametrize(("figure", "found"), chances(), ids=label)
+def test_chance_place_is_named_rightly(figure: dict[str, Any], found: dict[str, Any]) -> None:
+    """A chance place wears a disguise that does not tell rhythm, named as its details say, and is no occurrence."""
+    assert set(found["disguise"]) <= BY_CHANCE
+    assert_named(figure, found)
+    assert len(set(found.get("repeated", []))) == len(found.get("repeated", []))
+    place = ("tune", "player", "bar", "beat")
+    assert [found[x] for x in place] not in [[planted[x] for x in place] for planted in figure["occurrence"]]
 
 
 @pytest.mark.parametrize(("figure", "found"), occurrences(), ids=label)
@@ -160,9 +196,16 @@ def test_disguise_is_named_rightly(figure: dict[str, Any], found: dict[str, Any]
     names = set(found["disguise"])
     assert names <= DISGUISES
     assert ("plain" in names) == (names == {"plain"})
+    assert ("shifted" in names) == (found["beat"] != figure["occurrence"][0]["beat"])
+    assert_named(figure, found)
+
+
+def assert_named(figure: dict[str, Any], found: dict[str, Any]) -> None:
+    """The names of a disguise agree with the transposition and the details, and these are what the names mean."""
+    names = set(found["disguise"])
+    assert len(names) == len(found["disguise"])
     assert ("transposed" in names) == (found["transposed"] % 12 != 0)
     assert ("octave" in names) == (found["transposed"] != 0 and found["transposed"] % 12 == 0)
-    assert ("shifted" in names) == (found["beat"] != figure["occurrence"][0]["beat"])
     for name, detail in DETAILS.items():
         assert (name in names) == (detail in found), name
     if "passing" in found:
@@ -254,5 +297,5 @@ def test_nothing_is_planted_inside_a_repeat() -> None:
     """Lines with written repeats carry no planted figure, so written bars are unambiguous."""
     repeated = {(line.file, line.title, line.player) for line in lines() if line.repeats}
     assert repeated
-    for _, found in occurrences():
+    for _, found in [*occurrences(), *chances()]:
         assert (found["file"], found["tune"], found["player"]) not in repeated
