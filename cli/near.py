@@ -57,9 +57,12 @@ class HowNear:
 
 def near_options(near: bool, threshold: float | None, prices: str | None, also: str, sequence: bool) -> HowNear:
     """The options as one value. Raises QueryError where they contradict each other or name nothing known."""
-    for option, value in (("--threshold", threshold), ("--prices", prices)):
+    for option, value, says in (
+        ("--threshold", threshold, "how like a figure must be"),
+        ("--prices", prices, "what changes cost"),
+    ):
         if value is not None and not near:
-            raise QueryError(f"{option} says how like a figure must be: give --near with it")
+            raise QueryError(f"{option} says {says}: give --near with it")
     if not (near or also or sequence):
         return HowNear()
     from cli.configuration import prices_in_force

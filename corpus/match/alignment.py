@@ -20,7 +20,7 @@ from itertools import accumulate
 from typing import Final
 
 from corpus.match.ornaments import Ornament, ornaments_of
-from corpus.match.sought import MOST_ADDED, SYMBOLS, Element, Sought
+from corpus.match.sought import MOST_ADDED, NO_LETTERS, SYMBOLS, Element, Sought
 from corpus.readings import Line, read
 
 PARTS_SHIFT: Final = 24
@@ -248,7 +248,6 @@ class Judge:
         self._asked, self._notes, self._base, self._letter = asked, notes, base, letter
         prices = asked.prices
         self._octave = weight_of(prices.parts("octave")) if prices.octave else 0
-        self._altered, self._half_step = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
 
     def weigh(self, index: int, place: int) -> int:
         """What an element weighs on a note."""
@@ -264,11 +263,9 @@ class Judge:
             rest -= 5
         displaced = self._octave if octaves and element.octave_counts else 0
         other = weight_of(asked.other_parts(index, rest))
-        if rest == 0:
-            return displaced
-        if asked.alphabet == "pitch" and abs(rest) == 1:
-            fits = not asked.knows_letters or self._fits_letter(element, place)
-            return min((self._altered if fits else self._half_step) + displaced, other)
+        if rest == 0 or (asked.alphabet == "pitch" and abs(rest) == 1):
+            parts = asked.note_parts(rest != 0, self._fits_letter(element, place), self._letter)
+            return min((weight_of(parts) if parts or rest else 0) + displaced, other)
         return other
 
     def _fits_letter(self, element: Element, place: int) -> bool:
@@ -319,8 +316,14 @@ def rank(asked: Sought, notes: Notes, end: int, found: Alignment) -> tuple[int, 
         return found.weight, 0, 0, 0
     height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
     away = height - found.semitones - asked.heights[-1]
-    letter = (notes.positions[end] - (found.letters or 0)) % 7 if len(asked.letter_shifts) > 1 else 0
-    return found.weight, abs(away), away, letter
+    return found.weight, abs(away), away, letter_told(asked, notes.positions[end], found.letters or 0)
+
+
+def letter_told(asked: Sought, position: int, letter: int) -> int:
+    """A transposition of the letters as the letter of the last note less it; the same the other way round."""
+    if not asked.letters_matter or letter == NO_LETTERS:
+        return letter
+    return (position - letter) % 7
 
 
 def best_ending_on(asked: Sought, notes: Notes, end: int, most_parts: int) -> Alignment | None:

@@ -14,12 +14,13 @@ _ORDINALS: Final = (
     "twelfth",
 )  # fmt: skip
 _DEGREES: Final = ("root", "second", "third", "fourth", "fifth", "sixth", "seventh")
+_TENSIONS: Final = ("root", "ninth", "third", "eleventh", "fifth", "thirteenth", "seventh")
 _ORNAMENTS: Final = {
     "doubled": "repeat",
     "octave_skip": "octave skip",
     "passing": "passing note",
     "neighbour": "neighbour note",
-    "enclosure": "enclosure",
+    "enclosure": "note of an enclosure",
     "approach": "approach note",
     "added": "note",
 }
@@ -96,7 +97,8 @@ def altered(numbers: Sequence[int], semitones: int, degree: str) -> str:
 
 def with_mode(changes: Sequence[Change]) -> list[Change]:
     """Several notes altered on their letters, and nothing replaced, are the same shape in another mode."""
-    if len(changes) < 2 or any(change.kind != "altered" for change in changes):
+    ways = {change.amounts[0] > 0 for change in changes}
+    if len(changes) < 2 or len(ways) > 1 or any(change.kind != "altered" for change in changes):
         return list(changes)
     text = f"same shape in the other mode: {listed([change.words for change in changes])}"
     return [replace(changes[0], words=text), *(replace(change, words="") for change in changes[1:])]
@@ -127,8 +129,10 @@ def repeats(changed: Sequence[tuple[Sequence[int], int]], size: int) -> list[str
 
     ``size`` is how many different notes there are in all.
     """
-    if len(changed) == size and all(times == 2 * len(numbers) for numbers, times in changed):
-        return ["every note doubled", *[""] * (size - 1)]
+    many = {Fraction(times, len(numbers)) for numbers, times in changed}
+    if len(changed) == size and len(many) == 1 and min(many) in (2, 3, 4):
+        how = "doubled" if many == {2} else f"played {_TIMES[int(min(many))]}"
+        return [f"every note {how}", *[""] * (size - 1)]
     return [_repeat(numbers, times) for numbers, times in changed]
 
 
@@ -144,7 +148,7 @@ def added(kinds: Sequence[str], names: Sequence[str], after: int) -> str:
     told = [kind for kind in kinds if kind != "doubled"] or ["doubled"]
     leads = set(told) <= {"enclosure", "approach"}
     if set(told) == {"enclosure"}:
-        what = "enclosure"
+        what = "enclosure" if len(told) > 1 else "note of an enclosure"
     elif len(set(told)) == 1:
         what = _ORNAMENTS[told[0]] if len(told) == 1 else f"{_count(len(told))} {_ORNAMENTS[told[0]]}s"
     else:
@@ -182,7 +186,11 @@ def rhythm(uneven: Sequence[int]) -> str:
 
 
 def degree_of(line: Transcription, note: int) -> str:
-    """The degree of a note in the chord under it by its letter (``third``), empty without chord."""
+    """The degree of a note in the chord under it by its letter, as it is told when the note is raised or lowered.
+
+    ``third``, ``ninth`` …: above a seventh the second, fourth and sixth are the ninth, eleventh and
+    thirteenth. Empty without chord, and for a root, which is none any more when it is raised or lowered.
+    """
     chord = line.chord_at(line.notes[note].onset_ticks)
     if chord is None:
         return ""
@@ -191,4 +199,6 @@ def degree_of(line: Transcription, note: int) -> str:
     symbol = read_symbol(chord.symbol)
     if symbol is None or symbol.root is None:
         return ""
-    return _DEGREES[(parse_spelling(line.notes[note].spelling).letter - symbol.root.letter) % 7]
+    letter = (parse_spelling(line.notes[note].spelling).letter - symbol.root.letter) % 7
+    is_full = any(tone >= 10 for tone in symbol.tones)
+    return "" if letter == 0 else (_TENSIONS if is_full else _DEGREES)[letter]

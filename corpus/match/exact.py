@@ -1,7 +1,7 @@
 """Where a pattern stands in a line: verification on the notes, rhythm, and the notes an occurrence covers."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from corpus.errors import QueryError
@@ -20,7 +20,8 @@ class Occurrence:
     """One place where a figure stands: notes ``first`` to ``last`` of the line, counted from 0, both included.
 
     ``transposed`` is in semitones from the figure asked for; None when the figure has no pitch of its own.
-    ``likeness`` is 1 for an exact occurrence under the folds in force; a near search tells the ``changes``.
+    ``likeness`` is 1 for an exact occurrence under the folds in force; a near search tells the ``changes``, and
+    in ``moved`` the semitones also where the figure has no pitch of its own: they compare its occurrences.
     """
 
     first: int
@@ -28,6 +29,7 @@ class Occurrence:
     transposed: int | None
     likeness: float = 1.0
     changes: "tuple[Change, ...]" = ()
+    moved: int | None = field(default=None, compare=False, repr=False)
 
 
 def check_rhythm(figure: Figure, rhythm: Rhythm) -> None:

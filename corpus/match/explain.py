@@ -10,7 +10,7 @@ from corpus.match import change_words as words
 from corpus.match.alignment import Alignment, Notes
 from corpus.match.changes import Change, groups_of, shares
 from corpus.match.links import Link, links_of, spans
-from corpus.match.sought import Sought
+from corpus.match.sought import NO_LETTERS, Sought
 from corpus.model import Transcription
 from corpus.pitch import parse_spelling
 
@@ -25,8 +25,8 @@ class Explained:
         # A symbol of the contour says how a note follows the one before.
         self.first = self._links[0].notes[0] - (asked.alphabet == "contour")
         self.last = self._links[-1].notes[-1]
-        self._letters = alignment.semitones if asked.alphabet == "letter" else alignment.letters
         self.transposed = self._transposition(alignment)
+        self._letters = alignment.semitones if asked.alphabet == "letter" else self._letters_of_exact_notes(alignment)
 
     @property
     def _by_position(self) -> bool:
@@ -54,6 +54,17 @@ class Explained:
             if letters % 7 == 0:
                 away[self._away(link) - 12 * (letters // 7)] += 1
         return min(away, key=lambda semitones: (-away[semitones], abs(semitones), semitones)) if away else 0
+
+    def _letters_of_exact_notes(self, alignment: Alignment) -> int:
+        """How most notes in their places transpose the letters; as the price was counted where they do not tell."""
+        if self._asked.alphabet != "pitch" or not self._asked.knows_letters:
+            return 0
+        counts: Counter[int] = Counter()
+        for link in self._links:
+            if (self._away(link) - (self.transposed or 0)) % 12 == 0:
+                counts[(self._notes.positions[link.place] - (link.element.position or 0)) % 7] += 1
+        told = alignment.letters if alignment.letters != NO_LETTERS else None
+        return max(counts, key=lambda letter: (counts[letter], letter == told, -letter), default=told or 0)
 
     def changes(self) -> tuple[Change, ...]:
         """All changes, in the order in which a musician would name them."""
@@ -104,7 +115,7 @@ class Explained:
                 links = [self._links[place] for place in places]
                 numbers = tuple(number for link in links for number in link.numbers)
                 counts = any(link.element.octave_counts for link in links) or self._asked.folds.octaves
-                says = words.octave(numbers, amount, places[0] == 0, places[-1] == size - 1) if counts else ""
+                says = words.octave(numbers, amount, numbers[0] == 1, places[-1] == size - 1) if counts else ""
                 yield Change("octave", numbers, (amount,), words=says)
         yield from words.with_mode(changes)
 
@@ -166,6 +177,8 @@ class Explained:
     def pace(self) -> Fraction:
         """The factor by which most of the figure is stretched; 1 where no factor holds for more than half."""
         paces = Counter(Fraction(b, a) for a, b in zip(*self._gaps(), strict=True))
+        if not paces:
+            return Fraction(1)
         pace, count = max(paces.items(), key=lambda item: (item[1], item[0] == 1, -abs(item[0] - 1)))
         return pace if 2 * count > paces.total() else Fraction(1)
 

@@ -11,7 +11,16 @@ lacks costs more than what was added to it, and the price is divided by the figu
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from corpus.match.alignment import CHANGE, PARTS_SHIFT, Alignment, Notes, alignment_at, best_ending_on, notes_of
+from corpus.match.alignment import (
+    CHANGE,
+    PARTS_SHIFT,
+    Alignment,
+    Notes,
+    alignment_at,
+    best_ending_on,
+    letter_told,
+    notes_of,
+)
 from corpus.match.exact import Occurrence, Rhythm
 from corpus.match.explain import Explained
 from corpus.match.sought import Sought
@@ -60,7 +69,7 @@ class NearLine:
         """The same where the transposition is known, by how far it leaves the last note: see ``verify.Verified``."""
         height = self.notes.positions[end] if self._asked.alphabet == "letter" else self.notes.pitches[end] or 0
         base = height - away - self._asked.heights[-1] if self._asked.shifts > 1 else None
-        letters = (self.notes.positions[end] - letter) % 7 if len(self._asked.letter_shifts) > 1 else 0
+        letters = letter_told(self._asked, self.notes.positions[end], letter)
         return self._place(alignment_at(self._asked, self.notes, end, most_parts, base, letters), most_parts)
 
     def _place(self, alignment: Alignment, most_parts: int) -> Place | None:
@@ -88,6 +97,7 @@ class NearLine:
             transposition_told(self._asked, explained.transposed),
             self._asked.likeness(place.parts),
             explained.changes(),
+            explained.transposed,
         )
 
 

@@ -1,6 +1,6 @@
 """What a note is to the notes beside it, when it was added to a figure or left out of it.
 
-Octaves do not matter here: a step is one or two semitones up or down, wherever the octave. A note that is struck again
+Octaves do not matter here: a step is one or two semitones up or down, wherever the octave. A note that is struck twice
 counts once for what it is to the notes around it. The first that fits:
 
 =========== ===========================================================================================

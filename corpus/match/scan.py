@@ -1,8 +1,8 @@
 """Where a figure may end, in a whole corpus at once: lower bounds of the price by dynamic programming over all notes.
 
 The recurrence is that of ``corpus.match.alignment`` with what a class alone costs (octaves, letters and repeats left
-out), computed for all notes and all shifts of a block at a time, one element after the other, in bytes. Prices are
-scaled so that the highest that is let through still fits and rounded down, so a bound never exceeds the price: what
+out), computed for all notes and all shifts of a block at a time, one element after the other, in bytes (in two for
+figures of many notes). Prices are scaled so that the highest that is let through still fits and rounded down, so a bound never exceeds the price: what
 is not found here cannot be like the figure. Blocks end between lines and are small enough for the processor's cache.
 """
 
@@ -21,12 +21,16 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Bytes = NDArray[np.uint8]
+    Units = NDArray[np.unsignedinteger[Any]]
 
 _BLOCK_CELLS: Final = 200_000
 """Bytes of one row of a block, all shifts together."""
 _MOST_UNITS: Final = 60
 """Units that the highest price let through is counted in at most; four sums of them fit into a byte."""
+_FINE_UNITS: Final = 16_000
+"""The same in two bytes, for long figures, whose units would else be coarser than most prices."""
+_COARSEST_PARTS: Final = 80
+"""Thousandths of a price that a unit may stand for."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,7 @@ class Endings:
     """
 
     places: "NDArray[np.int64]"
-    units: "Bytes"
+    units: "Units"
     parts: "NDArray[np.int64]"
 
     def bounds(self, part: slice) -> "NDArray[np.int64]":
@@ -57,7 +61,9 @@ class _Scan:
         import numpy as np
 
         self.asked = asked
-        self.scale = min(_MOST_UNITS / max(most_parts, 1), 1.0)
+        is_coarse = most_parts > _COARSEST_PARTS * _MOST_UNITS
+        self.kind: Any = np.uint16 if is_coarse else np.uint8
+        self.scale = min((_FINE_UNITS if is_coarse else _MOST_UNITS) / max(most_parts, 1), 1.0)
         self.cap = int(most_parts * self.scale) + 1
         self.shifts = asked.shifts
         self.drops = [self._units(parts) for parts in asked.drop_parts]
@@ -65,17 +71,17 @@ class _Scan:
         self.before = list(accumulate(edges, initial=0))
         self.after = list(accumulate(reversed(edges), initial=0))[::-1]
         added = [self._units(asked.ornament_parts[kind]) for kind in ORNAMENTS]
-        self.added = np.array(added, dtype=np.uint8)
+        self.added = np.array(added, dtype=self.kind)
         cheapest = min(added)
         most = MOST_ADDED if cheapest == 0 else min(MOST_ADDED, (self.cap - 1) // cheapest)
         self.added_rounds = min(most, 2)
         self.planes, self.plane_of = self._planes()
-        self._rows: list[Bytes] = []
+        self._rows: dict[int, Units] = {}
 
     def _units(self, parts: int) -> int:
         return min(int(parts * self.scale), self.cap)
 
-    def _planes(self) -> "tuple[Bytes, list[int]]":
+    def _planes(self) -> "tuple[Units, list[int]]":
         """Costs by class as rows, and the row at which each element's first shift stands; shifts follow each other."""
         import numpy as np
 
@@ -93,9 +99,9 @@ class _Scan:
                     turned = least[-shift % len(least) :] + least[: -shift % len(least)] if shifts > 1 else least
                     rows.append([*turned, self.cap, self.cap])
             plane_of.append(seen[least] + turn)
-        return np.array(rows, dtype=np.uint8), plane_of
+        return np.array(rows, dtype=self.kind), plane_of
 
-    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Bytes]":
+    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Units]":
         """Ends inside a block of the columns with a bound that is not too high, and their bounds by shift."""
         import numpy as np
 
@@ -106,7 +112,7 @@ class _Scan:
         costs = np.take(self.planes, classes, axis=1).reshape(-1)
         one, two = self._added(columns, begin, end)
         level = self._levels(width * shifts)
-        best = np.full(width * shifts, self.cap, dtype=np.uint8)
+        best = np.full(width * shifts, self.cap, dtype=self.kind)
         before, row, spare = best.copy(), best.copy(), np.empty_like(best)
         size = len(self.asked)
         for index in range(size):
@@ -135,18 +141,19 @@ class _Scan:
         ends = np.flatnonzero(bounds.min(axis=0) < self.cap)
         return ends + begin, bounds[:, ends].T
 
-    def _levels(self, width: int) -> "list[Bytes]":
+    def _levels(self, width: int) -> "dict[int, Units]":
         """Rows of equal bytes: many times as fast as a single number, for which numpy has no vector loop here."""
         import numpy as np
 
         rows = self._rows
-        if not rows or len(rows[0]) < width:
+        if not rows or len(rows[self.cap]) < width:
             # Workers may both do this; each goes on with rows of its own.
-            rows = [np.full(width, value, dtype=np.uint8) for value in range(self.cap + 1)]
+            used = {min(value, self.cap) for value in (*self.before, *self.after, *self.drops, self.cap)}
+            rows = {value: np.full(width, value, dtype=self.kind) for value in used}
             self._rows = rows
-        return [row[:width] for row in rows]
+        return {value: row[:width] for value, row in rows.items()}
 
-    def _added(self, columns: Columns, begin: int, end: int) -> "tuple[Bytes, Bytes]":
+    def _added(self, columns: Columns, begin: int, end: int) -> "tuple[Units, Units]":
         """What it costs to add each note of a block, alone and with the one before, once for every shift.
 
         A bar, or in a contour a note without class, cannot be added.
@@ -154,7 +161,7 @@ class _Scan:
         import numpy as np
 
         classes = columns.classes[begin:end]
-        cap = np.uint8(self.cap)
+        cap = self.kind(self.cap)
         never = CLASSES[self.asked.alphabet] if self.asked.alphabet == "contour" else CLASSES[self.asked.alphabet] + 1
         one = np.where(classes >= never, cap, self.added[columns.ornaments[begin:end]])
         two = one.copy()
@@ -200,7 +207,7 @@ def scan(columns: Columns, asked: Sought, most_parts: int, workers: int = 1) -> 
     scanner = _Scan(asked, most_parts)
     stretches = list(_blocks(columns, max(_BLOCK_CELLS // scanner.shifts, 64), shortest_line(asked, most_parts)))
 
-    def one(stretch: tuple[int, int]) -> "tuple[NDArray[np.int64], Bytes]":
+    def one(stretch: tuple[int, int]) -> "tuple[NDArray[np.int64], Units]":
         return scanner.block(columns, *stretch)
 
     found: Iterable[tuple[Any, Any]]
@@ -214,9 +221,9 @@ def scan(columns: Columns, asked: Sought, most_parts: int, workers: int = 1) -> 
     else:
         found = list(map(one, stretches))
     # Rounded down: a bound never exceeds the price.
-    parts = np.floor(np.arange(256) / scanner.scale).astype(np.int64)
+    parts = np.floor(np.arange(scanner.cap + 1) / scanner.scale).astype(np.int64)
     if not found:
-        return Endings(np.empty(0, dtype=np.int64), np.empty((0, scanner.shifts), dtype=np.uint8), parts)
+        return Endings(np.empty(0, dtype=np.int64), np.empty((0, scanner.shifts), dtype=scanner.kind), parts)
     places = np.concatenate([ends for ends, _ in found])
     units = np.concatenate([bounds for _, bounds in found])
     order = np.argsort(units.min(axis=1), kind="stable")

@@ -20,24 +20,31 @@ def sequences(line: Transcription, found: Iterable[Occurrence]) -> Iterator[Occu
     the least like.
     """
     remaining = sorted(found, key=lambda occurrence: (occurrence.first, -occurrence.likeness, occurrence.last))
+    chains = _longest_chains(line, remaining)
     end = -1
-    for begin in remaining:
+    for number, begin in enumerate(remaining):
         if begin.first < end:
             continue
-        chain = _longest(line, begin, remaining)
+        chain = [remaining[index] for index in chains[number]]
         if len(chain) > 1:
             yield _whole(line, chain)
             end = chain[-1].last
 
 
-def _longest(line: Transcription, begin: Occurrence, found: Sequence[Occurrence]) -> list[Occurrence]:
-    best = [begin]
-    for following in found:
-        if _continues(line, begin, following):
-            chain = [begin, *_longest(line, following, found)]
-            if len(chain) > len(best):
-                best = chain
-    return best
+def _longest_chains(line: Transcription, found: Sequence[Occurrence]) -> list[list[int]]:
+    """The longest chain that begins with each occurrence, from the last to the first; of equal ones the earliest."""
+    chains: list[list[int]] = [[] for _ in found]
+    beginning: dict[int, list[int]] = {}
+    for number in range(len(found) - 1, -1, -1):
+        begin = found[number]
+        best: list[int] = []
+        for place in (begin.last, begin.last + 1):
+            for other in reversed(beginning.get(place, [])):
+                if len(chains[other]) > len(best) and _continues(line, begin, found[other]):
+                    best = chains[other]
+        chains[number] = [number, *best]
+        beginning.setdefault(begin.first, []).append(number)
+    return chains
 
 
 def _continues(line: Transcription, begin: Occurrence, following: Occurrence) -> bool:
@@ -49,8 +56,9 @@ def _continues(line: Transcription, begin: Occurrence, following: Occurrence) ->
 
 
 def _height(line: Transcription, occurrence: Occurrence) -> int:
-    if occurrence.transposed is not None:
-        return occurrence.transposed
+    for height in (occurrence.moved, occurrence.transposed):
+        if height is not None:
+            return height
     return line.notes[occurrence.first].pitch or 0
 
 

@@ -120,52 +120,58 @@ def _cheapest(asked: Sought, notes: Notes) -> Alignment:
 
 
 class _Grid:
-    """Weights of turning the first elements into the first notes, by their numbers."""
+    """Weights of turning the first elements into the first notes, once the first two stand on each other.
+
+    What is before the first pair and after the last is cut or extended, whatever it is.
+    """
 
     def __init__(self, asked: Sought, notes: Notes, weights: Sequence[Sequence[int]]) -> None:
         self._weights = weights
         self._drops = [weight_of(parts) for parts in asked.drop_parts]
-        self._cuts = [weight_of(parts) for parts in asked.edge_parts]
         self._adds = [weight_of(asked.prices.parts(kind)) for kind in notes.ornaments]
         doubled, cut = weight_of(asked.prices.parts("doubled")), weight_of(asked.prices.parts("cut"))
-        self._extends = [doubled if kind == "doubled" else cut for kind in notes.ornaments]
-        self._rows = [list(accumulate(self._extends, initial=0))]
-        for index in range(len(asked)):
-            self._rows.append(self._row(index))
+        cuts = [weight_of(parts) for parts in asked.edge_parts]
+        extends = [doubled if kind == "doubled" else cut for kind in notes.ornaments]
+        self._cuts, self._extends = list(accumulate(cuts, initial=0)), list(accumulate(extends, initial=0))
+        self._rows: list[list[int]] = []
+        self.weight, self._last = NEVER, (0, 0)
+        for index, place in product(range(len(asked)), range(len(notes))):
+            if place == 0:
+                self._rows.append([])
+            on = self._on(index, place)
+            self._rows[index].append(min(on, *self._others(index, place)))
+            after = self._cuts[-1] - self._cuts[index + 1] + self._extends[-1] - self._extends[place + 1]
+            if on + after < self.weight:
+                self.weight, self._last = on + after, (index, place)
 
-    @property
-    def weight(self) -> int:
-        """The weight of the whole."""
-        return self._rows[-1][-1]
+    def _begun(self, index: int, place: int) -> int:
+        """What it weighs that nothing before an element and a note stands on each other."""
+        return self._cuts[index] + self._extends[place]
 
-    def _row(self, index: int) -> list[int]:
-        before = self._rows[-1]
-        row = [before[0] + self._cuts[index]]
-        for place in range(len(before) - 1):
-            row.append(min(self._ways(index, place, before, row)))
-        return row
+    def _on(self, index: int, place: int) -> int:
+        """The weight when an element stands on a note."""
+        inside = self._rows[index - 1][place - 1] if index and place else NEVER
+        return min(inside, self._begun(index, place)) + self._weights[index][place]
 
-    def _ways(self, index: int, place: int, before: Sequence[int], row: Sequence[int]) -> tuple[int, int, int]:
-        """Weights of standing on the note, of leaving the element out, of adding the note."""
-        is_last_note, is_last_element = place == len(before) - 2, index == len(self._weights) - 1
-        drop = self._cuts[index] if is_last_note else self._drops[index]
-        add = self._extends[place] if is_last_element else self._adds[place]
-        return (
-            min(before[place] + self._weights[index][place], NEVER),
-            before[place + 1] + drop,
-            row[place] + add,
-        )
+    def _others(self, index: int, place: int) -> tuple[int, int]:
+        """The weights when the element is left out, or the note added, after some pair."""
+        left_out = self._rows[index - 1][place] + self._drops[index] if index else NEVER
+        added = self._rows[index][place - 1] + self._adds[place] if place else NEVER
+        return left_out, added
 
     def pairs(self) -> tuple[tuple[int, int], ...]:
         """The pairs of the cheapest way."""
-        index, place = len(self._rows) - 2, len(self._rows[0]) - 2
-        found = []
-        while index >= 0 and place >= 0:
-            ways = self._ways(index, place, self._rows[index], self._rows[index + 1])
-            way = ways.index(min(ways))
-            if way == 0:
-                found.append((index, place))
-            index, place = index - (way != 2), place - (way != 1)
+        index, place = self._last
+        found = [(index, place)]
+        while index and place and self._rows[index - 1][place - 1] <= self._begun(index, place):
+            index, place = index - 1, place - 1
+            while self._on(index, place) > self._rows[index][place]:
+                left_out, _ = self._others(index, place)
+                if left_out == self._rows[index][place]:
+                    index -= 1
+                else:
+                    place -= 1
+            found.append((index, place))
         return tuple(reversed(found))
 
 

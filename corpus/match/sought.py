@@ -34,6 +34,8 @@ Alphabet = Literal["pitch", "letter", "degree", "role", "contour"]
 
 MOST_ADDED: Final = 3
 """Most notes in a row that may be added between two notes of a figure."""
+NO_LETTERS: Final = 7
+"""Stands for a transposition of the letters that is not to be told."""
 SYMBOLS: Final = "abcdefghijklmnopqrstuvwxyz0123456789"
 """Classes of the degree, role and contour alphabets: the place of their symbol here."""
 CLASSES: Final = {"pitch": 12, "letter": 7, "degree": len(SYMBOLS), "role": len(SYMBOLS), "contour": len(SYMBOLS)}
@@ -123,9 +125,28 @@ class Sought:
 
     @cached_property
     def letter_shifts(self) -> range:
-        """Transpositions of the letters that must be told apart: those of notes on another letter cost more."""
-        matters = self.alphabet == "pitch" and self.knows_letters
-        return range(7 if matters and self.prices.altered != self.prices.half_step else 1)
+        """How the letters may be transposed: by 0 to 6, or not to be told (``NO_LETTERS``); 0 where none matter.
+
+        Where letters are told a note on another letter than the rest costs the difference between ``altered`` and
+        ``half_step``, also one that is exact: so those that are exact decide how letters are transposed. Where they
+        are not told every note a half-step off costs ``half_step``.
+        """
+        return range(NO_LETTERS + 1 if self.letters_matter else 1)
+
+    @cached_property
+    def letters_matter(self) -> bool:
+        """Whether notes on another letter cost more."""
+        prices = self.prices
+        return self.alphabet == "pitch" and self.knows_letters and prices.altered < prices.half_step
+
+    def note_parts(self, is_near: bool, fits: bool, letter: int) -> int:
+        """What a note in its place, or a half-step off, costs, by whether its letter fits; octaves aside."""
+        altered, half_step = self.prices.parts("altered"), self.prices.parts("half_step")
+        if not self.letters_matter:
+            return self.near_parts if is_near else 0
+        if letter == NO_LETTERS:
+            return half_step if is_near else 0
+        return (altered if is_near else 0) + (0 if fits else half_step - altered)
 
     def other_parts(self, index: int, rest: int | None = None) -> int:
         """What another note in the place of an element costs.
@@ -206,9 +227,11 @@ def _usual_positions(pitches: Sequence[int]) -> tuple[int, ...]:
 def _elements_of_choices(figure: Figure, is_collapsed: bool) -> tuple[Element, ...]:
     if figure.contour is None:
         return tuple(Element(index, 1, choices=symbols) for index, symbols in enumerate(figure.choices))
-    starts = [index for index, symbol in enumerate(figure.contour) if not (is_collapsed and symbol == "r")]
-    ends = [*starts[1:], len(figure.contour)]
-    return tuple(Element(i, end - i, choices=figure.contour[i]) for i, end in zip(starts, ends, strict=True))
+    contour = figure.contour
+    starts = [index for index in range(len(contour)) if not (is_collapsed and contour[index] == "r")]
+    # Repeats before the first move belong to it.
+    ends = [*starts[1:], len(contour)]
+    return tuple(Element(i, end - i, choices=contour[i]) for i, end in zip(starts, ends, strict=True))
 
 
 def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
@@ -224,7 +247,10 @@ def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
         if folds.mode:
             raise QueryError(f"{figure.text!r} has no letters: --ignore mode makes no sense with it")
         alphabet: Alphabet = "contour" if figure.contour is not None else figure.reading or "role"
-        return Sought(figure, folds, prices.under(folds), alphabet, _elements_of_choices(figure, folds.doubles))
+        elements = _elements_of_choices(figure, folds.doubles)
+        if len(elements) < 2:
+            raise QueryError(f"{figure.text!r} is too short to be found in disguise: leave --near out, or say more")
+        return Sought(figure, folds, prices.under(folds), alphabet, elements)
     by_letter = folds.mode or figure.pitches is None
     positions = figure.positions
     if by_letter and positions is None:

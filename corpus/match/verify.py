@@ -8,10 +8,19 @@ from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any, Final
 
-from corpus.match.alignment import NEVER, PARTS_SHIFT, back_of, heaviest, octaves_between, reach_of, weight_of
+from corpus.match.alignment import (
+    NEVER,
+    PARTS_SHIFT,
+    back_of,
+    heaviest,
+    letter_told,
+    octaves_between,
+    reach_of,
+    weight_of,
+)
 from corpus.match.columns import Columns
 from corpus.match.ornaments import ORNAMENTS
-from corpus.match.sought import CLASSES, Sought
+from corpus.match.sought import CLASSES, NO_LETTERS, Sought
 
 if TYPE_CHECKING:
     import numpy as np
@@ -31,7 +40,7 @@ class Verified:
 
     ``base`` is the distance from the last element to the last note less how far that is from its place: heights of
     the columns begin no matter where, so ``away`` tells how far the last note is from where the transposition puts it.
-    ``letter`` is the letter of the last note less the transposition of the letters, modulo 7.
+    ``letter`` is the letter of the last note less the transposition of the letters: see ``alignment.letter_told``.
     """
 
     ending: int
@@ -64,30 +73,37 @@ class Verifier:
         self.before = list(accumulate(edges, initial=0))
         self.after = list(accumulate(reversed(edges), initial=0))[::-1]
         self.octave = weight_of(prices.parts("octave")) if prices.octave else 0
-        self._near = weight_of(prices.parts("altered")), weight_of(prices.parts("half_step"))
         self.drops = [weight_of(parts) for parts in asked.drop_parts]
-        self._tables: dict[tuple[int, int], Weights] = {}
+        self._tables: dict[tuple[int, int, int], Weights] = {}
 
-    def on(self, index: int, looked_up: "Places", positions: "Places | None") -> "Weights":
+    def on(self, index: int, looked_up: "Places", positions: "Places | None", letter: int) -> "Weights":
         """What an element weighs on notes.
 
         ``looked_up`` are heights above the transposition from ``_MIDDLE``, or classes from 1, 0 for no class.
-        ``positions`` are staff positions less the transposition of the letters; None where every letter is right.
+        ``positions`` are staff positions less the transposition of the letters. Where they are None, no letter counts
+        (``letter`` is ``NO_LETTERS``) or every letter is right (0).
         """
         import numpy as np
 
         if positions is None:
-            return np.take(self._table(index, min(self._near)), looked_up)
+            parts = self.asked.note_parts(False, True, letter), self.asked.note_parts(True, True, letter)
+            return np.take(self._table(index, *parts), looked_up)
         fits = (positions - (self.asked.elements[index].position or 0)) % 7 == 0
-        altered, half_step = (np.take(self._table(index, near), looked_up) for near in self._near)
-        return np.where(fits, altered, half_step)
+        right, wrong = (
+            np.take(self._table(index, *(self.asked.note_parts(near, fit, 0) for near in (False, True))), looked_up)
+            for fit in (True, False)
+        )
+        return np.where(fits, right, wrong)
 
-    def _table(self, index: int, near: int) -> "Weights":
-        """What an element weighs by what is looked up; ``near`` is the weight of a note a half-step away."""
+    def _table(self, index: int, exact: int, near: int) -> "Weights":
+        """What an element weighs by what is looked up; ``exact`` and ``near`` are the prices of its own note and of
+        one a half-step away.
+        """
         import numpy as np
 
-        if (index, near) in self._tables:
-            return self._tables[index, near]
+        key = (index, exact, near)
+        if key in self._tables:
+            return self._tables[key]
         asked = self.asked
         if asked.shifts == 1:
             table = np.array([NEVER, *(weight_of(parts) if parts else 0 for parts in asked.least_costs(index))])
@@ -98,12 +114,13 @@ class Verifier:
             displaced = np.where((octaves != 0) & asked.elements[index].octave_counts, self.octave, 0)
             another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
             other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
-            table = np.where(rest == 0, displaced, other)
+            own = weight_of(exact) if exact else 0
+            table = np.where(rest == 0, np.minimum(own + displaced, other), other)
             if asked.alphabet == "pitch":
-                table = np.where(np.abs(rest) == 1, np.minimum(near + displaced, other), table)
+                table = np.where(np.abs(rest) == 1, np.minimum(weight_of(near) + displaced, other), table)
             table[0] = NEVER
-        self._tables[index, near] = table.astype(np.int64)
-        return self._tables[index, near]
+        self._tables[key] = table.astype(np.int64)
+        return self._tables[key]
 
     def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
         """The cheapest occurrence ending on each place, where there is one that is cheap enough; in their order."""
@@ -148,14 +165,18 @@ class _Group:
         most = heaviest(self._verifier.most_parts)
         rows, shifts = np.nonzero(bounds <= self._verifier.most_parts)
         rows, bases = self._bases(rows, shifts)
-        letters = np.array(self._asked.letter_shifts)
+        letters = np.arange(NO_LETTERS)
         kept: dict[int, tuple[tuple[int, int, int, int], Verified]] = {}
         # At first every letter is right: what is too dear even so need not be looked at letter by letter.
         least = self._weigh(rows, bases, None)
         fine = np.flatnonzero(least <= most)
         rows, bases, least = rows[fine], bases[fine], least[fine]
-        if len(letters) == 1:
+        if not self._asked.letters_matter:
             self._keep(rows, bases, np.zeros(len(rows), dtype=np.int64), least, kept)
+            return {row: verified for row, (_, verified) in kept.items()}
+        untold = np.full(len(rows), NO_LETTERS, dtype=np.int64)
+        self._keep(rows, bases, untold, self._weigh(rows, bases, None, NO_LETTERS), kept)
+        if not len(rows):
             return {row: verified for row, (_, verified) in kept.items()}
         for part in _cheapest_and_others(rows, least):
             limit = np.array([kept[row][0][0] if row in kept else most for row in rows[part].tolist()], dtype=np.int64)
@@ -176,8 +197,7 @@ class _Group:
             away = letter = 0
             if self._asked.shifts > 1:
                 away = int(window.heights[row, -1]) - base - self._asked.heights[-1]
-                if len(self._asked.letter_shifts) > 1:
-                    letter = (int(window.positions[row, -1]) - int(chosen[index])) % 7
+                letter = letter_told(self._asked, int(window.positions[row, -1]), int(chosen[index]))
             key = (weight, abs(away), away, letter)
             if row not in kept or key < kept[row][0]:
                 kept[row] = (key, Verified(int(self._places[row]), weight, away, letter))
@@ -225,8 +245,11 @@ class _Group:
         pairs = np.array(found, dtype=np.int64).reshape(-1, 2)
         return pairs[:, 0], pairs[:, 1]
 
-    def _weigh(self, rows: "Places", bases: "Places", letters: Any) -> "Weights":
-        """The least weight of ending on the last note, for each row; with ``letters`` None every letter is right."""
+    def _weigh(self, rows: "Places", bases: "Places", letters: Any, letter: int = 0) -> "Weights":
+        """The least weight of ending on the last note, for each row.
+
+        With ``letters`` None every letter is right, or none counts (``letter`` is ``NO_LETTERS``).
+        """
         import numpy as np
 
         asked, verifier, size = self._asked, self._verifier, len(self._asked)
@@ -236,12 +259,12 @@ class _Group:
             looked_up = np.where(window.has_class[rows], window.classes[rows] + 1, 0)
         else:
             looked_up = np.where(window.has_class[rows], window.heights[rows] - bases[:, None] + _MIDDLE, 0)
-        fits = None if letters is None or not asked.knows_letters else window.positions[rows] - letters[:, None]
+        fits = None if letters is None else window.positions[rows] - letters[:, None]
         back = np.arange(self._reach - 1, -1, -1)
         before = np.full(added.shape, NEVER)
         final = np.full(len(rows), NEVER)
         for index in range(size):
-            weights = verifier.on(index, looked_up, fits)
+            weights = verifier.on(index, looked_up, fits, letter)
             reached = before[:, :-1] + weights[:, 1:]
             final = np.minimum(final, reached[:, -1] + verifier.after[index + 1])
             if index == size - 1:

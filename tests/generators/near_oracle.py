@@ -14,6 +14,8 @@ from corpus.model import Note, Transcription
 from tests.generators.oracle import _breaks_between, letter_position
 
 IMPOSSIBLE = 10**9
+UNTOLD = 7
+"""Letters whose transposition is not told: then every note a half-step off costs as one on another letter."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ def ornament_price(notes: Sequence[Struck], index: int, prices: Prices) -> float
     if reached is not None and left is not None:
         if reached == 0:
             return prices.octave_skip
-        same_way = (reached > 0) == (left > 0)
+        same_way = left != 0 and (reached > 0) == (left > 0)
         if same_way and (is_step(reached) or is_step(left)) and max(abs(reached), abs(left)) <= 4:
             return prices.passing
         if is_step(reached) and reached == -left:
@@ -109,10 +111,14 @@ def note_price(figure: list[Struck], index: int, note: Struck, base: int, letter
     for rest in (0, 1, -1):
         if (away - rest) % 12 == 0:
             displaced = octave if away != rest else 0
-            if rest == 0:
-                return displaced
-            fits = not knows_letters or (note.position - element.position - letter) % 7 == 0
-            return min((prices.altered if fits else prices.half_step) + displaced, resolved)
+            if not knows_letters:
+                return min((prices.altered if rest else 0) + displaced, resolved)
+            if letter == UNTOLD or prices.altered >= prices.half_step:
+                cheapest = min(prices.altered, prices.half_step) if letter != UNTOLD else prices.half_step
+                return min((cheapest if rest else 0) + displaced, resolved)
+            fits = (note.position - element.position - letter) % 7 == 0
+            price = (prices.altered if rest else 0) + (0 if fits else prices.half_step - prices.altered)
+            return min(price + displaced, resolved)
     return resolved if away % 12 in (2, 10) else prices.another
 
 
@@ -127,7 +133,7 @@ def least_prices(transcription: Transcription, asked: Figure, folds: Folds, pric
         if folds.mode:
             bases = {a - b + 7 * turn for a, b in heights for turn in (-1, 0, 1)}
         for base in bases:
-            for letter in range(7 if asked.positions is not None and not folds.mode else 1):
+            for letter in (*range(7), UNTOLD) if asked.positions is not None and not folds.mode else (0,):
                 for end, price in _ends(figure, notes, base, letter, prices, folds, asked.positions is not None):
                     place = stretch[end][0]
                     found[place] = min(found.get(place, IMPOSSIBLE), price)
