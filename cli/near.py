@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from db.search import Answer, Hit, Question
 
 _WIDTH = 80
+_LONGEST_ASKED = 120
 _INDENT = "      "
 
 
@@ -73,6 +74,7 @@ def near_options(near: bool, threshold: float | None, prices: str | None, also: 
 
 def total_words(answer: "Answer", asked: str, is_near: bool) -> str:
     """How many places there are, in words."""
+    asked = asked if len(asked) <= _LONGEST_ASKED else f"{asked[: _LONGEST_ASKED - 1].rstrip()}…"
     shown = len(answer.hits)
     if answer.is_stopped:
         return f"{asked}: stopped; {shown:,} place{'' if shown == 1 else 's'} so far"

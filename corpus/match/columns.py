@@ -70,6 +70,8 @@ Leap = tuple[int, int]
 
 def wide_leaps(texts: LineTexts) -> list[int]:
     """The notes of a line that are reached by a leap too wide for the step reading."""
+    if OVERFLOW not in texts.step:
+        return []
     return [note for note, symbol in enumerate(texts.step) if symbol == OVERFLOW]
 
 

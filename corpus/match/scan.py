@@ -2,8 +2,9 @@
 
 The recurrence is that of ``corpus.match.alignment`` with what a class alone costs (octaves, letters and repeats left
 out), computed for all notes and all shifts of a block at a time, one element after the other, in bytes (in two for
-figures of many notes). Prices are scaled so that the highest that is let through still fits and rounded down, so a bound never exceeds the price: what
-is not found here cannot be like the figure. Blocks end between lines and are small enough for the processor's cache.
+figures of many notes). Prices are scaled so that the highest that is let through still fits, and rounded down, so a
+bound never exceeds the price: what is not found here cannot be like the figure. Blocks end between lines and are small
+enough for the processor's cache.
 """
 
 from collections.abc import Iterable, Iterator

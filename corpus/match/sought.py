@@ -231,7 +231,7 @@ def _elements_of_choices(figure: Figure, is_collapsed: bool) -> tuple[Element, .
     starts = [index for index in range(len(contour)) if not (is_collapsed and contour[index] == "r")]
     # Repeats before the first move belong to it.
     ends = [*starts[1:], len(contour)]
-    return tuple(Element(i, end - i, choices=contour[i]) for i, end in zip(starts, ends, strict=True))
+    return tuple(Element(i, end - i, choices=contour[i]) for i, end in zip(starts, ends, strict=False))
 
 
 def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
@@ -248,6 +248,8 @@ def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
             raise QueryError(f"{figure.text!r} has no letters: --ignore mode makes no sense with it")
         alphabet: Alphabet = "contour" if figure.contour is not None else figure.reading or "role"
         elements = _elements_of_choices(figure, folds.doubles)
+        if not elements:
+            raise QueryError(f"nothing but one repeated note is left of {figure.text!r} when doubles are ignored")
         if len(elements) < 2:
             raise QueryError(f"{figure.text!r} is too short to be found in disguise: leave --near out, or say more")
         return Sought(figure, folds, prices.under(folds), alphabet, elements)
