@@ -24,7 +24,7 @@ from corpus.match.forms import Form, turned
 from corpus.match.near import NearLine, Place, shares_most
 from corpus.match.prices import Prices
 from corpus.match.sequences import sequences
-from corpus.match.sought import Alphabet, Sought, sought
+from corpus.match.sought import Alphabet, sought
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries, load_many
@@ -288,8 +288,3 @@ def near_sequences(connection: sa.Connection, asked: NearQuestion) -> list[Hit]:
         for occurrence in sequences(hits[0].transcription, [hit.occurrence for hit in hits])
     ]
     return sorted(found, key=lambda hit: (-hit.occurrence.likeness, hit.entry.id, hit.occurrence.first))
-
-
-def sought_of(asked: NearQuestion) -> Sought:
-    """The figure of a question made ready, as it stands."""
-    return sought(asked.question.figure, asked.question.folds, asked.prices)

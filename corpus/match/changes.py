@@ -27,7 +27,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from typing import Literal, get_args
+from typing import Literal
 
 from corpus.match.figure import Figure
 
@@ -48,7 +48,6 @@ ChangeKind = Literal[
     "retrograde inversion",
     "sequence",
 ]
-CHANGE_KINDS: tuple[ChangeKind, ...] = get_args(ChangeKind)
 
 
 @dataclass(frozen=True, slots=True)
