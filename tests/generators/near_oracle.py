@@ -105,7 +105,7 @@ def note_price(figure: list[Struck], index: int, note: Struck, base: int, letter
     if folds.mode:
         away = note.position - element.position - base
         if away % 7 == 0:
-            return octave if away else 0
+            return min(octave, resolved) if away else 0
         return resolved if away % 7 in (1, 6) else prices.another
     away = note.pitch - element.pitch - base
     for rest in (0, 1, -1):
