@@ -248,12 +248,19 @@ class Judge:
         self._asked, self._notes, self._base, self._letter = asked, notes, base, letter
         prices = asked.prices
         self._octave = weight_of(prices.parts("octave")) if prices.octave else 0
+        self._known: dict[tuple[int, int | None, int], int] = {}
 
     def weigh(self, index: int, place: int) -> int:
         """What an element weighs on a note."""
-        asked, notes = self._asked, self._notes
-        if notes.classes[place] < 0:
+        if self._notes.classes[place] < 0:
             return NEVER
+        key = (index, self._notes.pitches[place], self._notes.positions[place])
+        if key not in self._known:
+            self._known[key] = self._weight(index, place)
+        return self._known[key]
+
+    def _weight(self, index: int, place: int) -> int:
+        asked, notes = self._asked, self._notes
         element = asked.elements[index]
         if asked.alphabet == "letter":
             octaves, rest = divmod(notes.positions[place] - (element.position or 0) - self._base + 3, 7)
@@ -340,10 +347,12 @@ def best_ending_on(asked: Sought, notes: Notes, end: int, most_parts: int) -> Al
 
 
 def alignment_at(
-    asked: Sought, notes: Notes, end: int, most_parts: int, base: int | None, letter: int | None
+    asked: Sought, notes: Notes, stretch: tuple[int, int], most_parts: int, base: int | None, letter: int | None
 ) -> Alignment:
-    """The cheapest alignment that ends on a note under a transposition that is known to allow one."""
-    window = window_of(asked, notes, end, most_parts)
+    """The alignment from the first to the last note of a stretch where the cheapest one is known to stand, and how
+    it is transposed.
+    """
+    window = range(stretch[0], stretch[1] + 1)
     if base is None:
         weights = least_weights(asked, notes, window, 0)
     else:
