@@ -60,6 +60,8 @@ Run = Callable[..., Outcome]
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
     """Runs ``wellworn`` with the given words on a database of this test's own."""
     monkeypatch.setenv("WELLWORN_DB", str(tmp_path / "lines.db"))
+    # The configuration of whoever runs the tests must not change prices.
+    monkeypatch.setenv("WELLWORN_CONFIG", str(tmp_path / "config.toml"))
 
     def call(*words: str, typed: str = "") -> Outcome:
         monkeypatch.setattr(sys, "argv", ["wellworn", *map(str, words)])
