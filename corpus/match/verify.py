@@ -38,8 +38,8 @@ _MIDDLE: Final = 512
 class Verified:
     """The cheapest occurrence that ends on a place in the columns: its weight, and how far it is transposed.
 
-    ``base`` is the distance from the last element to the last note less how far that is from its place: heights of
-    the columns begin no matter where, so ``away`` tells how far the last note is from where the transposition puts it.
+    Heights of the columns begin no matter where, so ``away`` tells how far the last note is from where the
+    transposition puts the last element.
     ``letter`` is the letter of the last note less the transposition of the letters: see ``alignment.letter_told``.
     """
 
