@@ -318,12 +318,16 @@ def _transposed(asked: Sought, notes: Notes, window: range, shift: int, most: in
 
 
 def rank(asked: Sought, notes: Notes, end: int, found: Alignment) -> tuple[int, int, int, int]:
-    """What decides between alignments that end on the same note: the lowest is taken."""
+    """What decides between alignments that end on the same note: the lowest is taken.
+
+    Of two transpositions that put the last note a tritone off, the one below it: that one is tried whatever other
+    notes are in reach, see ``octaves_between``.
+    """
     if found.semitones is None:
         return found.weight, 0, 0, 0
     height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
     away = height - found.semitones - asked.heights[-1]
-    return found.weight, abs(away), away, letter_told(asked, notes.positions[end], found.letters or 0)
+    return found.weight, abs(away), -away, letter_told(asked, notes.positions[end], found.letters or 0)
 
 
 def letter_told(asked: Sought, position: int, letter: int) -> int:

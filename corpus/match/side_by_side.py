@@ -112,7 +112,7 @@ def _cheapest(asked: Sought, notes: Notes) -> Alignment:
             grid = _Grid(asked, notes, [[judge.weigh(i, j) for j in window] for i in range(len(asked))])
             # Of equally cheap ones the transposition that leaves the last note nearest to its place.
             away = heights[-1] - base - asked.heights[-1]
-            key = (grid.weight, abs(away), away, letter)
+            key = (grid.weight, abs(away), -away, letter)
             if best is None or key < best[0]:
                 best = key, Alignment(grid.weight >> PARTS_SHIFT, grid.weight, grid.pairs(), base, letter)
     assert best is not None

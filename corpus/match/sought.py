@@ -34,6 +34,8 @@ Alphabet = Literal["pitch", "letter", "degree", "role", "contour"]
 
 MOST_ADDED: Final = 3
 """Most notes in a row that may be added between two notes of a figure."""
+WIDEST_FIGURE: Final = 1000
+"""Most semitones or letter names from the lowest to the highest note: about eight times what can be played."""
 NO_LETTERS: Final = 7
 """Stands for a transposition of the letters that is not to be told."""
 SYMBOLS: Final = "abcdefghijklmnopqrstuvwxyz0123456789"
@@ -271,4 +273,11 @@ def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
     )
     if len(elements) < 2:
         raise QueryError(f"nothing but one repeated note is left of {figure.text!r} when doubles are ignored")
-    return Sought(figure, folds, prices.under(folds), "letter" if by_letter else "pitch", elements)
+    found = Sought(figure, folds, prices.under(folds), "letter" if by_letter else "pitch", elements)
+    width = max(found.heights) - min(found.heights)
+    if width > WIDEST_FIGURE:
+        unit = "letter names" if by_letter else "semitones"
+        raise QueryError(
+            f"the figure spans {width:,} {unit}, which no line does: near search takes up to {WIDEST_FIGURE:,}"
+        )
+    return found

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
 
 _ENDINGS_AT_ONCE: Final = 64
-_MIDDLE: Final = 512
-"""Heights above a transposition are looked up from here: no two notes are so far apart."""
+_FARTHEST: Final = 512
+"""No two notes of an unbroken line are so far apart, octaves around a transposition included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +74,14 @@ class Verifier:
         self.after = list(accumulate(reversed(edges), initial=0))[::-1]
         self.octave = weight_of(prices.parts("octave")) if prices.octave else 0
         self.drops = [weight_of(parts) for parts in asked.drop_parts]
+        # Heights above a transposition are looked up from here: they lie as far away as the figure reaches.
+        self.middle = _FARTHEST + max(map(abs, asked.heights), default=0)
         self._tables: dict[tuple[int, int, int], Weights] = {}
 
     def on(self, index: int, looked_up: "Places", positions: "Places | None", letter: int) -> "Weights":
         """What an element weighs on notes.
 
-        ``looked_up`` are heights above the transposition from ``_MIDDLE``, or classes from 1, 0 for no class.
+        ``looked_up`` are heights above the transposition from ``middle``, or classes from 1, 0 for no class.
         ``positions`` are staff positions less the transposition of the letters. Where they are None, no letter counts
         (``letter`` is ``NO_LETTERS``) or every letter is right (0).
         """
@@ -109,7 +111,7 @@ class Verifier:
             table = np.array([NEVER, *(weight_of(parts) if parts else 0 for parts in asked.least_costs(index))])
         else:
             whole, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
-            away = np.arange(2 * _MIDDLE) - _MIDDLE - asked.heights[index] + half
+            away = np.arange(2 * self.middle) - self.middle - asked.heights[index] + half
             octaves, rest = away // whole, away % whole - half
             displaced = np.where((octaves != 0) & asked.elements[index].octave_counts, self.octave, 0)
             another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
@@ -198,7 +200,8 @@ class _Group:
             if self._asked.shifts > 1:
                 away = int(window.heights[row, -1]) - base - self._asked.heights[-1]
                 letter = letter_told(self._asked, int(window.positions[row, -1]), int(chosen[index]))
-            key = (weight, abs(away), away, letter)
+            # As ``alignment.rank``.
+            key = (weight, abs(away), -away, letter)
             if row not in kept or key < kept[row][0]:
                 kept[row] = (key, Verified(int(self._places[row]), weight, away, letter))
 
@@ -258,7 +261,7 @@ class _Group:
         if asked.shifts == 1:
             looked_up = np.where(window.has_class[rows], window.classes[rows] + 1, 0)
         else:
-            looked_up = np.where(window.has_class[rows], window.heights[rows] - bases[:, None] + _MIDDLE, 0)
+            looked_up = np.where(window.has_class[rows], window.heights[rows] - bases[:, None] + verifier.middle, 0)
         fits = None if letters is None else window.positions[rows] - letters[:, None]
         back = np.arange(self._reach - 1, -1, -1)
         before = np.full(added.shape, NEVER)

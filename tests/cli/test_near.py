@@ -481,6 +481,14 @@ def test_long_figures_work_and_longer_ones_are_refused(filled: Run, tmp_path: Pa
     assert "too long: at most 500 notes" in refused(filled, "--notes", "C3 E3 " * 251, "--near")
 
 
+def test_figures_wider_than_any_line_are_refused_in_words(filled: Run) -> None:
+    """1,000 semitones or letter names at most; what is narrower is sought, however absurd."""
+    told = refused(filled, "--intervals", "+60 " * 17, "--near")
+    assert "spans 1,020 semitones, which no line does: near search takes up to 1,000" in told
+    assert "spans 1,015 letter names" in refused(filled, "--steps", "+35 " * 29, "--near")
+    assert filled("find", "--intervals", "+60 " * 16, "--near", "--threshold", "0", "--limit", "1").code == 0
+
+
 def interrupted(connection: sa.Connection, asked: NearQuestion, lines: NearLines | None = None) -> Iterator[Hit]:
     """Near search whose user stops it after two hits."""
     for count, hit in enumerate(near_hits(connection, asked, lines)):

@@ -182,6 +182,35 @@ def test_every_way_of_asking_finds_what_trying_everything_finds(
     assert by_line(answer) == wanted
 
 
+def test_octaves_that_cost_nothing_are_told_alike_whatever_notes_are_in_reach(database: Database) -> None:
+    """The last note a tritone from its place, up or down: far notes beside it do not decide which."""
+    line = line_from("C3 G3 E3 E3 F3 C6 A0 C3 F3 E3 F3 G3 Eb3 A3 F3 A3 E3 E3 C6 C#3 Bb3")
+    store_lines(database, [line])
+    figure = figure_from_notes_of(line_from("Eb3 Eb3 A3 Bb3 Eb3"), 0, 4)
+    question = Question(figure, Folds(octaves=True, doubles=True))
+    with database.reading() as connection:
+        lines = dict(load_many(connection, [1]))
+        answer = search_near(connection, NearQuestion(question, 0.75))
+    assert by_line(answer) == tried(lines, question, Prices(), 0.75)
+    assert (12, 13, 0) in [(h.occurrence.first, h.occurrence.last, h.occurrence.transposed) for h in answer.hits]
+
+
+@pytest.mark.parametrize("way", ["+", "-"])
+@pytest.mark.parametrize("folds", [Folds(), Folds(octaves=True)], ids=["octaves count", "octaves ignored"])
+def test_figures_wider_than_the_keyboard_are_found_octaves_displaced(
+    database: Database, way: str, folds: Folds
+) -> None:
+    """Sixteen leaps of five octaves, then a third: heights are looked up however far the figure reaches."""
+    store_lines(database, [line_from("A2 D2 " + "C3 C5 C2 C4 C6 C3 " * 3 + "E3 G3 C3", title="Leaps")])
+    question = Question(figure_from_intervals(f"{way}60 " * 16 + "+4"), folds)
+    with database.reading() as connection:
+        lines = dict(load_many(connection, [1]))
+        answer = search_near(connection, NearQuestion(question, 0.6))
+    wanted = tried(lines, question, Prices(), 0.6)
+    assert wanted
+    assert by_line(answer) == wanted
+
+
 def symbols_of(connection: sa.Connection, reading: str) -> dict[int, str]:
     """The reading of roles or degrees of every line, as stored."""
     rows = connection.exec_driver_sql(f"SELECT transcription_id, {reading} FROM reading")
