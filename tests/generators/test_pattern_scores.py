@@ -2,11 +2,19 @@
 
 import pytest
 
-from tests.generators.pattern_scores import PatternScores, is_scale_fragment, on_one_axis, pattern_scores
+from tests.generators.pattern_scores import (
+    Families,
+    PatternScores,
+    Place,
+    is_scale_fragment,
+    on_one_axis,
+    pattern_scores,
+)
 from tests.generators.small import line_from
 
 LINES = [line_from("C3 D3 E3 F3 G3 A3 B3 C4"), line_from("C3 D3 E3 F3 r2 G3 A3 B3 C4 x", "1/2")]
-FIRST, SECOND = (0, (0, 1, 2, 3)), (1, (0, 1, 2, 3))
+FIRST: Place = (0, (0, 1, 2, 3))
+SECOND: Place = (1, (0, 1, 2, 3))
 
 
 def test_lines_stand_one_after_the_other_with_a_gap() -> None:
@@ -23,7 +31,7 @@ def test_notes_without_pitch_do_not_count() -> None:
 
 def test_what_was_planted_scores_one() -> None:
     """The truth itself, in another order."""
-    truth = [[FIRST, SECOND], [(0, (4, 5, 6)), (1, (4, 5, 6))]]
+    truth: Families = [[FIRST, SECOND], [(0, (4, 5, 6)), (1, (4, 5, 6))]]
     assert pattern_scores(LINES, truth, truth[::-1]) == PatternScores(1.0, 1.0, 1.0, 1.0)
 
 
