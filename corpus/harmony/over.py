@@ -194,13 +194,6 @@ class Progression:
         """Indexes of the symbols at which the progression begins, overlapping places included."""
         return (match.start() for match in self.regex.finditer(text))
 
-    def sounding(self, places: Sequence[int], silences: str) -> int:
-        """Over how many of its places in a function text a note starts, by the text's ``silences``."""
-        silent = SILENT * len(self)
-        if silent not in silences:
-            return len(places)
-        return sum(not silences.startswith(silent, place) for place in places)
-
 
 @dataclass(frozen=True)
 class FunctionChoice:
