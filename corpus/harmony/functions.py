@@ -112,6 +112,8 @@ def _idiom(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
                 return in_a_row
         elif step == 5 and kind == "m" and chord.follows_itself and chord.next_step == 7:
             return Numeral(4, 0, Quality.MINOR), costs.MINOR_PLAGAL
+    elif step == 0 and chord.turns_minor and _is_four(chord):
+        return Numeral(1, 0, Quality.MAJOR), costs.TURNING_MINOR
     if kind != "D":
         return None
     if step == 10 and chord.last_step == 7:
@@ -167,6 +169,8 @@ def _applied_dominant(chord: Heard, step: int, is_minor: bool) -> _Costed | None
         cost = costs.RESOLVED
     elif target_step == 7 and following == 10 and chord.next_bass == 7:
         cost = costs.BEFORE_CADENTIAL  # V/V, then I over 5 before V
+    elif following == 7 and chord.next_kind in ("m", "h") and (chord.after_step, chord.after_kind) == (0, "D"):
+        cost = costs.RESOLVED  # through its own ii: V/x ii/x V/x
     elif following == 0 or (following == 6 and chord.after_step == 11) or following in (1, 2):
         cost = costs.DECEPTIVE  # through the substitute of its target, or deceptive
     elif chord.next_kind in ("o", "d") and following in (4, 1, 7, 10):
@@ -248,7 +252,7 @@ def _cadence(chord: Heard, step: int, is_minor: bool) -> float:
         return costs.BLUES if (chord.last_step, chord.last_kind) == (5, "D") else costs.NO_REST  # I7 V I7
     if (step, chord.kind, chord.next_step, chord.next_kind, chord.after_step) == (7, "D", 10, "D", 5):
         return costs.BLUES_CADENCE
-    if step == 0 and chord.kind in tonic_kinds:
+    if step == 0 and chord.kind in tonic_kinds and not (is_minor and _is_four(chord)):
         if chord.kind == "m" and chord.next_step == 5 and chord.next_kind == "D":
             return costs.NO_REST
         if chord.last_step == 7 and chord.last_kind in costs.DOMINANT_COST:
@@ -262,6 +266,11 @@ def _cadence(chord: Heard, step: int, is_minor: bool) -> float:
     if step == 11 and chord.kind in "do" and chord.next_step == 1 and chord.next_kind in tonic_kinds:
         return costs.LEADING_V
     return 0.0
+
+
+def _is_four(chord: Heard) -> bool:
+    """Whether a chord is one of a major and a minor one on the same root that a dominant seventh leads to."""
+    return chord.last_kind == "D" and (chord.turns_minor or chord.was_major)
 
 
 def numerals_in_keys(

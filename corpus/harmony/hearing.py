@@ -16,6 +16,7 @@ class Heard(NamedTuple):
     ``after_kind`` and ``last_kind`` are kinds.
     ``bass`` and ``next_bass`` are the semitones of the bass notes above their own roots.
     ``follows_itself`` and ``repeats_itself``: the chord just before, or just after, has the same root.
+    ``turns_minor`` and ``was_major``: a major chord goes on as a minor one on the same root, and that minor one.
     """
 
     root: int
@@ -31,6 +32,8 @@ class Heard(NamedTuple):
     follows_itself: bool = False
     repeats_itself: bool = False
     after_kind: str = ""
+    turns_minor: bool = False
+    was_major: bool = False
 
 
 _KINDS: Final = {
@@ -119,7 +122,13 @@ def _heard(
         _step(root, before) == 0,
         _step(root, after) == 0,
         "" if coming[1] is None else coming[1][1],
+        _turns_minor(own, after),
+        before is not None and _turns_minor(before, own),
     )
+
+
+def _turns_minor(one: _Plain, other: _Plain | None) -> bool:
+    return other is not None and one[0] == other[0] and one[1] in "TM" and other[1] == "m"
 
 
 def _step(root: int, other: _Plain | None) -> int:
