@@ -218,7 +218,8 @@ def _passing(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
     """Diminished chords that lead up a half-step (#io) or down one (biiio), or return to their own root (io)."""
     following = chord.next_step
     to_step = (step + following) % 12
-    romans = {1: "#i", 3: "#ii" if following == 1 else "biii", 4: "iii", 6: "#iv", 8: "#v", 9: "vi"}
+    rises = following == 1 or (step == 3 and (following, chord.next_bass) == (9, 4))
+    romans = {1: "#i", 3: "#ii" if rises else "biii", 4: "iii", 6: "#iv", 8: "#v", 9: "vi"}
     roman = romans.get(step)
     if roman is None:
         return None
@@ -227,7 +228,7 @@ def _passing(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
         return numeral, costs.PASSING
     if step == 6 and to_step == 0:
         return numeral, costs.PASSING
-    if step == 3 and following == 11 and not is_minor:
+    if step == 3 and not is_minor and (following == 11 or rises):
         return numeral, costs.PASSING
     return numeral, 1.2
 

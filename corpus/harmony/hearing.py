@@ -75,8 +75,12 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
         bass = symbol.bass_pitch_class
         plain.append((root, kind_of(symbol), 0 if bass is None else (bass - root) % 12))
     _hear_inversions(plain)
-    # A chart is played in a circle: after the last chord comes the first.
-    coming = _other_roots((plain + plain)[::-1])[len(plain) :][::-1]
+    # A chart is played in a circle: after the last chord comes the first, unless it ends on the minor chord that it
+    # began with, which is then no ii of what follows it at the beginning.
+    chords = [chord for chord in plain if chord is not None]
+    is_closed = len(chords) > 1 and chords[0][:2] == chords[-1][:2] and chords[0][1] == "m"
+    around = plain if is_closed else plain + plain
+    coming = _other_roots(around[::-1])[::-1][: len(plain)]
     gone = _other_roots(plain + plain)[len(plain) :]
     heard: list[Heard | None] = [None] * len(plain)
     places = [index for index, chord in enumerate(plain) if chord is not None]
