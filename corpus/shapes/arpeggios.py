@@ -96,6 +96,8 @@ def _arpeggios_in(phrase: Sequence[Stroke], line: Ready) -> list[Arpeggio]:
         (1 if _holds(start, end, own, phrase) else 2, start - end, start, end)
         for start, end in _stretches(phrase, line)
     ]
+    # What is complete within a longest stretch that is not.
+    stretches += [(3, -size, start, start + size) for size in (3, 4) for start in _leaping(phrase, size)]
     taken = [False] * len(phrase)
     found: list[Arpeggio] = []
     for _, _, start, end in sorted(stretches):
@@ -106,6 +108,15 @@ def _arpeggios_in(phrase: Sequence[Stroke], line: Ready) -> list[Arpeggio]:
                     found.append(arpeggio)
                     taken[first:last] = [True] * (last - first)
     return sorted(found, key=lambda arpeggio: arpeggio.strokes[0].first)
+
+
+def _leaping(phrase: Sequence[Stroke], size: int) -> Iterator[int]:
+    """Where so many notes begin that go by leaps alone."""
+    leaps = 0
+    for index in range(1, len(phrase)):
+        leaps = leaps + 1 if abs(phrase[index].pitch - phrase[index - 1].pitch) > 2 else 0
+        if leaps >= size - 1:
+            yield index - size + 1
 
 
 def _holds(start: int, end: int, own: Sequence[tuple[int, int]], phrase: Sequence[Stroke]) -> bool:
@@ -199,21 +210,24 @@ def _stretches(phrase: Sequence[Stroke], line: Ready) -> Iterator[tuple[int, int
 def _arpeggio(strokes: Sequence[Stroke], line: Ready) -> Arpeggio | None:
     """The strokes as an arpeggio, None when they are none.
 
-    Three notes must be a triad in close position in one direction, over one chord. Four or more must have at least
-    the tones of a triad, and go in one direction where the chord changes under them.
+    Three notes must be a triad in close position in one direction, over one chord or from the first beat of a bar;
+    one that is not the written chord's must be spelled as a triad (Eb B G# over Cm7 only leads to A). Four or more
+    must have at least the tones of a triad, and go in one direction where the chord changes under them.
     """
     if len(strokes) < 3:
         return None
     chords = _named().get(_bits(strokes), ())
     regions = tuple(line.regions[index] for index, _ in groupby(s.region for s in strokes) if index is not None)
     is_one = len({stroke.region for stroke in strokes}) == 1
-    if not chords or (len(strokes) == 3 and not (_is_close(strokes) and is_one)):
+    if not chords or (len(strokes) == 3 and not (_is_close(strokes) and (is_one or strokes[0].strength == 3))):
         return None
     if not is_one and not _goes_one_way(strokes):
         return None
     root, suffix = _read(chords, strokes, regions)
     name = next(stroke.name for stroke in strokes if stroke.pitch % 12 == root)
     is_own = len(regions) == 1 and all(_is_tone(stroke, regions[0]) for stroke in strokes)
+    if len(strokes) == 3 and regions and not is_own and not _is_in_thirds(strokes, name):
+        return None
     return Arpeggio(tuple(strokes), name, suffix, regions[0] if is_own else None, regions)
 
 
@@ -227,6 +241,10 @@ def _bits(strokes: Sequence[Stroke]) -> int:
 def _is_close(strokes: Sequence[Stroke]) -> bool:
     leaps = [after.pitch - before.pitch for before, after in pairwise(strokes)]
     return all(3 <= leap <= 5 for leap in leaps) or all(-5 <= leap <= -3 for leap in leaps)
+
+
+def _is_in_thirds(strokes: Sequence[Stroke], root: SpelledPitch) -> bool:
+    return {(stroke.position - root.letter) % 7 for stroke in strokes} == {0, 2, 4}
 
 
 def _goes_one_way(strokes: Sequence[Stroke]) -> bool:

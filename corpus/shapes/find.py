@@ -94,8 +94,8 @@ def shape_density(shapes: Iterable[Shape], notes: int) -> Mapping[Kind, float]:
 def shapes_of_intervals(intervals: Sequence[int]) -> list[Shape]:
     """The shapes of a figure that is known by its semitones from note to note alone.
 
-    Without chord, key and beat there are no enclosures of strong notes to be told from others: any note enclosed is
-    one. Names are those of the figure begun on C. No root-only stretches or cadences are found.
+    Names are those of the figure begun on C. Without chords and beats a note is enclosed only by half-steps on both
+    sides, and no root-only stretches and cadences are found.
     """
     pitches = list(accumulate(intervals, initial=60))
     strokes: list[Stroke] = []

@@ -61,7 +61,8 @@ def _semitones(stroke: Stroke, region: Region) -> int:
 def _is_target(target: Stroke, closing_in: Sequence[Stroke], line: Ready) -> bool:
     """Whether a note is strong, stronger than what leads to it, and worth the trouble; what is not known is not asked.
 
-    Root, third and fifth are; any other chord tone when one of the notes before it is outside the scale.
+    Root, third and fifth are; any other chord tone when one of the notes before it is outside the scale. Where no beat
+    is known, both notes before it must be a half-step away.
     """
     region = line.chord(target)
     if region is not None:
@@ -70,9 +71,9 @@ def _is_target(target: Stroke, closing_in: Sequence[Stroke], line: Ready) -> boo
         is_colour = _degree(target, region) not in _FIRM
         if is_colour and not any(_is_outside(note, line.chord(note)) for note in closing_in):
             return False
-    if target.strength == NO_METER:
-        return True
     first, second = closing_in
+    if target.strength == NO_METER:
+        return abs(first.pitch - target.pitch) == abs(second.pitch - target.pitch) == 1
     return target.strength >= _STRONG and first.strength <= target.strength and second.strength < target.strength
 
 
@@ -100,8 +101,8 @@ def _stretches(passage: Sequence[Stroke], joins: Callable[[Stroke, Stroke], bool
 def _pedal(run: Sequence[Stroke], line: Ready) -> Shape | None:
     """A stretch of one pitch class as a pedal, None when it is none.
 
-    It lasts two bars or more, or one bar or more over a change of chord in at least four strikes; and it is no
-    stretch of roots alone.
+    It lasts two bars or more, or one bar or more over two changes of chord, in at least four strikes, or held over a
+    change; and it is no stretch of roots alone.
     """
     strikes = run[-1].last - run[0].first + 1
     onset, end = run[0].onset_ticks, run[-1].end_ticks
@@ -112,8 +113,9 @@ def _pedal(run: Sequence[Stroke], line: Ready) -> Shape | None:
     if line.bar_ticks == 0:
         lasts = strikes >= _FEWEST_STRIKES
     else:
-        through = len(regions) > 1 and strikes >= _FEWEST_STRIKES and end - onset >= line.bar_ticks
-        lasts = through or (end - onset >= 2 * line.bar_ticks and (strikes >= _FEWEST_STRIKES or len(regions) > 1))
+        bars = (end - onset) / line.bar_ticks
+        lasts = bars >= 2 and (strikes >= _FEWEST_STRIKES or len(regions) > 1)
+        lasts |= bars >= 1 and strikes >= _FEWEST_STRIKES and len(regions) > 2
     if not lasts:
         return None
     key = next((region.key for region in regions), line.key)

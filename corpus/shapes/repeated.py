@@ -23,11 +23,22 @@ def doubled_notes(line: Ready) -> Iterator[Shape]:
             if index < len(phrase) and phrase[index].strikes in (2, 4):
                 continue
             run = phrase[start:index]
-            if len(run) >= FEWEST_DOUBLED and sum(stroke.strikes == 2 for stroke in run) >= FEWEST_DOUBLED:
-                names = " ".join(str(stroke.name) for stroke in run)
-                words = f"doubled notes: {names if len(run) <= 8 else f'{len(run)} pitches'}"
-                yield Shape("doubled notes", run[0].first, run[-1].last, words, {"pitches": len(run)})
+            if sum(stroke.strikes == 2 for stroke in run) >= FEWEST_DOUBLED:
+                yield _doubled(phrase, start, index)
             start = index + 1
+
+
+def _doubled(phrase: Sequence[Stroke], start: int, end: int) -> Shape:
+    """Strokes ``start`` up to ``end``; of a pitch around them that is struck more often two strikes belong to them."""
+    first, last = phrase[start].first, phrase[end - 1].last
+    if start > 0 and phrase[start - 1].strikes > 2:
+        start, first = start - 1, first - 2
+    if end < len(phrase) and phrase[end].strikes > 2:
+        end, last = end + 1, last + 2
+    run = phrase[start:end]
+    names = " ".join(str(stroke.name) for stroke in run)
+    words = f"doubled notes: {names if len(run) <= 8 else f'{len(run)} pitches'}"
+    return Shape("doubled notes", first, last, words, {"pitches": len(run)})
 
 
 def sequences(line: Ready) -> Iterator[Shape]:
@@ -37,6 +48,9 @@ def sequences(line: Ready) -> Iterator[Shape]:
         for cell in range(2, min(_LONGEST_CELL, len(phrase) // 2) + 1):
             for start, end in _alike(phrase, cell):
                 times = (end - start) // cell
+                # Of several ways to cut it, the one that begins on the strongest beat.
+                cuts = range(start, end - times * cell + 1)
+                start = max(cuts, key=lambda cut: (phrase[cut].strength, -cut))
                 end = start + times * cell
                 inside = any(low <= start and end <= high for low, high in found)
                 if times >= _FEWEST_TIMES.get(cell, 2) and not inside and _is_sequence(phrase[start:end], cell):
@@ -58,11 +72,13 @@ def _alike(phrase: Sequence[Stroke], cell: int) -> Iterator[tuple[int, int]]:
 
 
 def _same_movement(phrase: Sequence[Stroke], one: int, other: int) -> bool:
-    """Whether two movements are the same by letters or by semitones, and take the same time."""
+    """Whether two movements take the same time and are the same by semitones, or by letters and nearly so."""
     a, b, c, d = phrase[one], phrase[one + 1], phrase[other], phrase[other + 1]
     same_time = b.onset_ticks - a.onset_ticks == d.onset_ticks - c.onset_ticks
+    leap, other_leap = b.pitch - a.pitch, d.pitch - c.pitch
     by_letter = b.position - a.position == d.position - c.position
-    return same_time and (by_letter or b.pitch - a.pitch == d.pitch - c.pitch)
+    alike = by_letter and (leap > 0) == (other_leap > 0) and abs(leap - other_leap) <= 1
+    return same_time and (alike or leap == other_leap)
 
 
 def _is_sequence(strokes: Sequence[Stroke], cell: int) -> bool:

@@ -8,6 +8,7 @@ kind, then the one nearest to the local key on the circle of fifths (common prac
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from corpus.harmony.modes import MODE_STEPS
@@ -48,6 +49,9 @@ class ScaleName:
 def name_scale(notes: Sequence[SpelledPitch], chord: Region | None, key: Key | None) -> ScaleName | None:
     """The scale of a run of notes in order, or None when no scale holds them all."""
     run = frozenset(note.pitch_class for note in notes)
+    gap = _augmented_second(notes)
+    if gap is not None:
+        return _harmonic_minor(run, gap, notes, key)
     parents = [tonic for tonic in range(12) if run <= _from(tonic, _MAJOR)]
     if parents:
         return _mode(_best(parents, notes, chord, key), notes, chord, key, None)
@@ -63,15 +67,34 @@ def name_scale(notes: Sequence[SpelledPitch], chord: Region | None, key: Key | N
     return _with_passing_note(notes, chord, key)
 
 
+def _augmented_second(notes: Sequence[SpelledPitch]) -> frozenset[int] | None:
+    """The two notes of the first step of three semitones in a run, None when there is none."""
+    for one, other in pairwise(notes):
+        if (other.pitch_class - one.pitch_class) % 12 in (3, 9):
+            return frozenset((one.pitch_class, other.pitch_class))
+    return None
+
+
+def _harmonic_minor(
+    run: frozenset[int], gap: frozenset[int], notes: Sequence[SpelledPitch], key: Key | None
+) -> ScaleName | None:
+    """The harmonic minor scale whose sixth and seventh are the notes of a gap, if it holds the run."""
+    for tonic in range(12):
+        if gap == {(tonic + 8) % 12, (tonic + 11) % 12} and run <= _from(tonic, _OTHERS["harmonic minor"]):
+            return ScaleName(_spelled(tonic, notes, key), "harmonic minor")
+    return None
+
+
 def _with_passing_note(notes: Sequence[SpelledPitch], chord: Region | None, key: Key | None) -> ScaleName | None:
-    """A major scale and one note more, between two notes of the scale a whole step apart."""
+    """A major scale that holds the chord, and one note more, between two notes of the scale a whole step apart."""
+    tones = frozenset() if chord is None else chord.symbol.pitch_classes
     found = []
     for index in range(1, len(notes) - 1):
         others = [note for place, note in enumerate(notes) if place != index]
         run = frozenset(note.pitch_class for note in others)
         around = (notes[index + 1].pitch_class - notes[index - 1].pitch_class) % 12
         if around in (2, 10) and notes[index].pitch_class not in run:
-            found += [(tonic, index) for tonic in range(12) if run <= _from(tonic, _MAJOR)]
+            found += [(tonic, index) for tonic in range(12) if run | tones <= _from(tonic, _MAJOR)]
     if not found:
         return None
     tonic = _best([tonic for tonic, _ in found], notes, chord, key)

@@ -1,6 +1,7 @@
 """A line made ready for shapes: strokes (a pitch struck once or several times in a row), phrases, chords, strength."""
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -107,7 +108,7 @@ def ready(transcription: Transcription, harmony: Sequence[Harmony]) -> Ready:
         _parted(strokes, [lengths[index] for index in bars]),
         regions,
         transcription.details.key,
-        max(set(lengths), key=lengths.count) if lengths else 0,
+        Counter(lengths).most_common(1)[0][0] if lengths else 0,
     )
 
 

@@ -44,7 +44,7 @@ def test_what_is_no_enclosure(notes: str, chords: str) -> None:
 @pytest.mark.parametrize(
     ("notes", "chords", "quarters", "expected"),
     [
-        ("G2 G2 G2 G2 G2", "C F C F", "1", [(0, 4, "dominant pedal on G under C F")]),
+        ("G2 G2 G2 G2 G2 G2 G2 G2", "C F C F", "1", [(0, 7, "dominant pedal on G under C F")]),
         ("G2 G3 G2 G3", "C7 F7", "2", [(0, 3, "dominant pedal on G under C7 F7")]),
         ("C2 C2 C2 C2", "C F7 G7 C", "2", [(0, 3, "tonic pedal on C under C F7")]),
         ("G2", "C F", "8", [(0, 0, "dominant pedal on G under C F")]),
@@ -59,10 +59,17 @@ def test_a_pedal_holds_one_note_while_chords_change(
     assert of("pedal", shapes(notes, chords, quarters=quarters)) == expected
 
 
+def test_a_bar_is_enough_for_a_pedal_when_the_chord_changes_twice() -> None:
+    """G four times under C, F and C, two beats each."""
+    found = shapes("A2 G2 G2 G2 G2 A2", "C F C", each=2)
+    assert of("pedal", found) == [(1, 4, "dominant pedal on G under C F")]
+
+
 @pytest.mark.parametrize(
     ("notes", "chords", "quarters"),
     [
         ("G2 G2 G2 A2", "C F", "1"),
+        ("A2 A2 G2 G2 G2 G2 A2 A2", "C F", "1"),
         ("G2 G2 G2 G2 A2", "C", "1"),
         ("C2 C2 C2 C2 C2 C2 C2 C2", "C C7", "1"),
         ("G2 A2 G2 A2 G2 A2 G2 A2", "C F", "1"),
@@ -70,7 +77,7 @@ def test_a_pedal_holds_one_note_while_chords_change(
     ],
 )
 def test_what_is_no_pedal(notes: str, chords: str, quarters: str) -> None:
-    """Too few, too short over one chord, roots, another note between, a dead note between."""
+    """Too few, a bar over one change of chord, too short over one chord, roots, other notes between."""
     assert of("pedal", shapes(notes, chords, quarters=quarters)) == []
 
 

@@ -11,6 +11,8 @@ from tests.corpus.shapes.helping import of, shapes
         ("F2 F2 D2 D2 Eb2 Eb2", [(0, 5, "doubled notes: F D Eb")]),
         ("C2 F2 F2 D2 D2 Eb2 Eb2 G2", [(1, 6, "doubled notes: F D Eb")]),
         ("F2 F2 D2 D2 D2 D2 Eb2 Eb2 E2 E2", [(0, 9, "doubled notes: F D Eb E")]),
+        ("C2 C2 C2 F2 F2 D2 D2 Eb2 Eb2", [(1, 8, "doubled notes: C F D Eb")]),
+        ("F2 F2 D2 D2 Eb2 Eb2 C2 C2 C2", [(0, 7, "doubled notes: F D Eb C")]),
         ("F2 F2 D2 D2 Eb2", []),
         ("F2 F2 F2 D2 D2 Eb2 Eb2", []),
         ("F2 F3 D2 D3 Eb2 Eb3", []),

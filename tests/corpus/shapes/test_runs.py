@@ -102,3 +102,27 @@ def test_runs_share_the_note_on_which_they_turn() -> None:
 def test_a_chromatic_run_has_four_notes_by_half_step(notes: str, expected: list[tuple[int, int, str]]) -> None:
     """In one direction and one octave, doubled or not."""
     assert of("chromatic run", shapes(notes)) == expected
+
+
+@pytest.mark.parametrize("tonic", ["C", "D", "Eb", "F", "G", "A", "Bb"])
+def test_the_scale_of_a_whole_octave_is_the_one_that_music21_derives(tonic: str) -> None:
+    """Major and harmonic and melodic minor scales, up an octave, against ``derive`` of music21's scales."""
+    from typing import Any
+
+    from music21 import pitch, scale
+
+    minor = tonic if tonic in "CDFGA" else "E"
+    for kind, name, told in (
+        (scale.MajorScale, tonic, "major"),
+        (scale.HarmonicMinorScale, minor, "harmonic minor"),
+        (scale.MelodicMinorScale, minor, "melodic minor"),
+    ):
+        made: Any = kind(name.replace("b", "-"))
+        low = pitch.Pitch(f"{name.replace('b', '-')}3")
+        pitches: Any = made.getPitches(low, low.transpose(12), direction=scale.Direction.ASCENDING)
+        blank: Any = kind()
+        assert blank.derive(list(pitches)).tonic.name.replace("-", "b") == name
+        notes = " ".join(note.nameWithOctave.replace("-", "b") for note in pitches)
+        symbol = name if told == "major" else f"{name}m(maj7)"
+        runs = of("scale run", shapes(notes, f"{symbol} {symbol}", name))
+        assert [words for _, _, words in runs] == [f"{name} {told} run up"]
