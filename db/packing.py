@@ -15,10 +15,11 @@ import json
 import struct
 import zlib
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, groupby, repeat
 from operator import sub
-from typing import Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from corpus.errors import CorpusError
 from corpus.model import (
@@ -33,6 +34,10 @@ from corpus.model import (
     Transcription,
 )
 from corpus.pitch import LETTER_SEMITONES, Key, SpelledPitch, parse_spelling
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 FORMAT_VERSION: Final = 1
 _DEAD: Final = -1
@@ -219,3 +224,40 @@ def unpack_indexes(packed: bytes) -> tuple[int, ...]:
             indexes.append(index)
             gap = shift = 0
     return tuple(indexes)
+
+
+@dataclass(frozen=True)
+class NotePlaces:
+    """Where the notes of a line stand, as columns, read without making notes of them.
+
+    ``onsets`` are ticks of the line as played, ``in_bar`` ticks from the bar line (of the full bar, in a pickup).
+    ``sections`` are label, first tick and last.
+    """
+
+    onsets: "NDArray[np.int64]"
+    in_bar: "NDArray[np.int64]"
+    sections: Sequence[tuple[str, int, int]]
+
+    def in_section(self, label: str) -> "NDArray[np.bool_]":
+        """Which notes begin in a section of this name, without regard to case."""
+        import numpy as np
+
+        found = np.zeros(len(self.onsets), dtype=bool)
+        for name, begin, end in self.sections:
+            if name.casefold() == label.casefold():
+                found |= (self.onsets >= begin) & (self.onsets < end)
+        return found
+
+
+def note_places(notes: bytes, layout: bytes) -> NotePlaces:
+    """The places of the notes that ``pack_notes`` and ``pack_layout`` packed."""
+    import numpy as np
+
+    columns = zlib.decompress(notes)
+    count = struct.unpack_from("<BI", columns)[1]
+    onsets = np.cumsum(np.frombuffer(columns, "<i4", count, 5), dtype=np.int64)
+    bars = np.cumsum(np.frombuffer(columns, "<u2", count, 5 + 8 * count), dtype=np.int64)
+    content = json.loads(zlib.decompress(layout))
+    begins = np.cumsum(_spread(content["onset_gaps"]), dtype=np.int64) - _spread(content["paddings"])
+    sections = [(label, begin, end) for label, begin, end in content["sections"]]
+    return NotePlaces(onsets, onsets - begins[bars], sections)

@@ -1,0 +1,75 @@
+"""What a figure keeps to: the beat it begins on, the role of its first note over the chord.
+
+Chance puts a repeat anywhere; a figure that is used stands in its place. What is compared is the probability of the
+contexts of its occurrences under shares of their own, unknown beforehand (a Dirichlet prior round the corpus's shares,
+as strong as ``_PRIOR`` occurrences), with that under the corpus's. Saying that contexts matter at all costs ln 2.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from math import lgamma, log
+from typing import TYPE_CHECKING, Any, Final
+
+from corpus.recur.repeats import Repeats
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Places = NDArray[np.int64]
+
+_PRIOR: Final = 2.0
+_LEAST_SHARE: Final = 1e-9
+
+
+def attachment(classes: "Sequence[int]", shares: "Sequence[float]") -> float:
+    """Nats saved by knowing that a figure keeps to certain contexts (a beat, a role of its first note); never negative.
+
+    ``classes`` are the contexts of its occurrences, 0 for none; ``shares`` how common each is in the corpus. What is
+    compared is the probability of the contexts under shares of their own, unknown beforehand (a Dirichlet prior round
+    the corpus's, ``_PRIOR`` strong), with that under the corpus's. Saying that contexts matter costs ln 2.
+    """
+    counts = Counter(context for context in classes if context)
+    total = counts.total()
+    own = lgamma(_PRIOR) - lgamma(total + _PRIOR)
+    usual = 0.0
+    for context, count in counts.items():
+        share = max(shares[context], _LEAST_SHARE)
+        own += lgamma(count + _PRIOR * share) - lgamma(_PRIOR * share)
+        usual += count * log(share)
+    return max(own - usual - log(2), 0.0)
+
+
+def attachments(repeats: Repeats, numbers: "Places", classes: "Any", shares: list[float]) -> "NDArray[np.float64]":
+    """``attachment`` of many repeats at once: ``classes`` are the contexts by the place of a repeat's first symbol."""
+    import numpy as np
+
+    counts = repeats.counts[numbers]
+    ends = np.cumsum(counts)
+    owner = np.repeat(np.arange(len(numbers)), counts)
+    within = np.arange(int(ends[-1]) if len(ends) else 0) - np.repeat(ends - counts, counts)
+    context = classes[repeats.suffixes[repeats.begins[numbers][owner] + within]].astype(np.int64)
+    keys, together = np.unique((owner * 256 + context)[context > 0], return_counts=True)
+    owners, contexts = keys // 256, keys % 256
+    common = np.maximum(np.array(shares)[contexts], _LEAST_SHARE)
+    gains = _log_gamma(together + _PRIOR * common) - _log_gamma(_PRIOR * common) - together * np.log(common)
+    totals = np.bincount(owners, weights=together, minlength=len(numbers))
+    saved = np.bincount(owners, weights=gains, minlength=len(numbers))
+    saved += _log_gamma(np.array([_PRIOR]))[0] - _log_gamma(totals + _PRIOR) - log(2)
+    return np.maximum(saved, 0)
+
+
+def _log_gamma(values: "NDArray[Any]") -> "NDArray[np.float64]":
+    import numpy as np
+
+    return np.fromiter(map(lgamma, values.tolist()), dtype=np.float64, count=len(values))
+
+
+def shares_of(context: "Any") -> list[float]:
+    """How common each class of a context is among the places that have one."""
+    import numpy as np
+
+    counts = np.bincount(context, minlength=256).astype(float)
+    counts[0] = 0
+    found: list[float] = (counts / max(counts.sum(), 1)).tolist()
+    return found

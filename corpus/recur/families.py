@@ -1,0 +1,316 @@
+"""Families: which repeats belong together, the most telling first.
+
+Repeats of several readings compete. The one that saves most (see ``chance``) is taken, near search gathers what is
+played in its place in disguise, and the notes that are thereby explained are taken away from all other repeats: so
+parts that only travel with a longer figure, and prolongations that hold by chance, do not come again. Then the next.
+
+- Two occurrences, of one family or of two, may share one note: the last of one is often the first of the other.
+- A *replay*, a stretch of at least ``REPLAY_NOTES`` notes that was there before note for note (a strain played again,
+  a tune added twice), is no evidence; its places are told but do not count.
+- A disguise belongs to the family when it still saves something: information, less naming its place, less
+  ``_NATS_A_PRICE`` for each note's worth of change (what it takes to say which change, and where).
+- A piece of a scale, up, down, or once up and down, is left out unless wished for: any line holds some.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+from corpus.match.columns import Columns
+from corpus.match.figure import Figure
+from corpus.match.prices import PARTS
+from corpus.match.sought import sought
+from corpus.recur.chance import Chance, naming, surprise
+from corpus.recur.contexts import attachment, attachments, shares_of
+from corpus.recur.corpus_text import BREAK, CorpusText, TextReading, corpus_text
+from corpus.recur.repeats import Repeats, maximal_repeats
+from corpus.recur.replays import is_run, replayed
+from corpus.recur.settings import REPLAY_NOTES, DiscoverySettings, Found, Member
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Places = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+_NATS_A_PRICE: Final = 8.0
+_SPARE: Final = 1.5
+"""Families are made for so many times the number wanted, since disguises change their order."""
+_SLACK: Final = 12.0
+"""A repeat that saves nothing by itself is tried when it lacks no more nats than this: disguises may make it up."""
+_CONTEXT_WORTH: Final = 1.0
+"""Nats an occurrence that a context is hoped to be worth, to leave out what is hopeless."""
+_BESIDE_A_RUN: Final = 2
+_TRIES: Final = 30
+"""After so many vain tries in a row nothing more is expected."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Layer:
+    """A reading with its repeats and what chance makes of it."""
+
+    text: CorpusText
+    repeats: Repeats
+    chance: Chance
+    information: "NDArray[np.float64]"
+
+
+_Candidate = tuple[int, float, int, int]
+"""Whether context is needed, what seems to be saved (negative), layer, number of the repeat: smallest first."""
+Progress = Callable[[int, int], None]
+
+
+class Discovery:
+    """The columns of a selection being searched for families."""
+
+    def __init__(
+        self,
+        columns: Columns,
+        settings: DiscoverySettings,
+        allowed: "Flags | None" = None,
+        progress: Progress | None = None,
+        workers: int = 1,
+        contexts: "Sequence[NDArray[np.uint8]]" = (),
+    ) -> None:
+        """``columns`` are those of all lines, with doubles collapsed if the folds say so; ``allowed`` are the places
+        that may be looked at, all unless told. ``progress`` hears how many families of how many are made.
+        """
+        import numpy as np
+
+        self._columns, self._settings, self._workers = columns, settings, workers
+        self._progress = progress or (lambda done, total: None)
+        notes = np.ones(len(columns.classes), dtype=bool)
+        notes[columns.bars] = False
+        self._used = ~(notes if allowed is None else notes & allowed)
+        self._notes = max(int((~self._used).sum()), 1)
+        self._contexts = [(context, shares_of(context[~self._used])) for context in contexts]
+        self._layers = [self._layer(reading) for reading in settings.readings_in_force]
+        self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
+        if settings.most_notes <= REPLAY_NOTES and self._layers:
+            self._replayed = replayed(self._layers[0].text)
+
+    def _layer(self, reading: TextReading) -> _Layer:
+        import numpy as np
+
+        text = corpus_text(self._columns, reading)
+        settings = self._settings
+        less = 0 if text.first_counts else 1
+        repeats = maximal_repeats(
+            np.where(self._used, np.uint8(BREAK), text.symbols),
+            text.unbroken,
+            settings.least_notes - less,
+            settings.most_notes - less,
+            settings.least_count,
+        )
+        chance = Chance.of(text)
+        if not len(repeats):
+            return _Layer(text, repeats, chance, np.empty(0))
+        return _Layer(
+            text, repeats, chance, chance.information(repeats.suffixes[repeats.begins], repeats.lengths, repeats.counts)
+        )
+
+    def families(self) -> list[Found]:
+        """Families, the most telling first, at most as many as the settings say."""
+        wanted = int(self._settings.limit * _SPARE) + 1
+        found: list[Found] = []
+        failed = 0
+        for layer, number, places in self._seeds():
+            self._progress(len(found), wanted)
+            family = self._family(layer, number, places)
+            failed = failed + 1 if family is None else 0
+            if family is not None:
+                self._take(family.members)
+                found.append(family)
+            if len(found) >= wanted or failed >= _TRIES:
+                break
+        self._progress(wanted, wanted)
+        found.sort(key=lambda family: (-family.surprise, family.typical))
+        return found[: self._settings.limit]
+
+    def _seeds(self) -> "Iterator[tuple[_Layer, int, Places]]":
+        """Repeats with the places that are left of them: those that save by their notes alone, most first, then those
+        that save only since they keep to a context.
+        """
+        heap = [entry for index, layer in enumerate(self._layers) for entry in self._candidates(index, layer)]
+        heapify(heap)
+        while heap:
+            _, _, index, number = heappop(heap)
+            layer = self._layers[index]
+            places, count = self._left(layer, number)
+            if count < self._settings.least_count:
+                continue
+            alone = surprise(float(layer.information[number]), count, self._notes)
+            gain = alone if alone > 0 else alone + self._attachment(places)
+            now = (int(alone <= 0), -gain, index, number)
+            if gain <= -_SLACK:
+                continue
+            if heap and now > heap[0]:
+                heappush(heap, now)
+                continue
+            yield layer, number, places
+
+    def _candidates(self, index: int, layer: _Layer) -> "list[_Candidate]":
+        """Entries of the heap for the repeats of a layer that may save something."""
+        import numpy as np
+
+        repeats = layer.repeats
+        gains = (repeats.counts - 1) * layer.information
+        gains -= repeats.counts * (np.log(np.maximum(self._notes / repeats.counts, 1)) + 1)
+        alone = gains > 0
+        hopeful = np.flatnonzero(
+            ~alone & (gains > -_SLACK - (_CONTEXT_WORTH * repeats.counts if self._contexts else 0))
+        )
+        before = 0 if layer.text.first_counts else 1
+        for classes, shares in self._contexts:
+            gains[hopeful] += attachments(repeats, hopeful, np.roll(classes, before), shares)
+        wanted = np.flatnonzero(alone | (gains > -_SLACK))
+        return [(int(not alone[number]), -float(gains[number]), index, number) for number in wanted.tolist()]
+
+    def _left(self, layer: _Layer, number: int) -> "tuple[Places, int]":
+        """The first notes of the occurrences of a repeat that are still unexplained, and how many count."""
+        import numpy as np
+
+        length = self._note_count(layer, number)
+        firsts = layer.repeats.places(number) - (0 if layer.text.first_counts else 1)
+        stretches = firsts[:, None] + np.arange(length)
+        firsts = firsts[self._used[stretches].sum(axis=1) <= 1]
+        if len(firsts) > 1:
+            firsts = _apart(firsts, length)
+        if not len(firsts):
+            return firsts, 0
+        replays = self._replayed[firsts[:, None] + np.arange(length)].sum(axis=1) > length // 2
+        return firsts, int((~replays).sum())
+
+    @staticmethod
+    def _note_count(layer: _Layer, number: int) -> int:
+        return int(layer.repeats.lengths[number]) + (0 if layer.text.first_counts else 1)
+
+    def _family(self, layer: _Layer, number: int, firsts: "Places") -> Found | None:
+        """The family that grows from a repeat, None when its form is a mere run or when it saves nothing."""
+        length = self._note_count(layer, number)
+        typical = self._typical(firsts, length)
+        heights = self._columns.heights[typical : typical + length]
+        if not self._settings.with_runs and self._is_run(firsts, length, heights):
+            return None
+        information = float(layer.information[number])
+        by_pitch = layer.text.reading not in ("degree", "role")
+        figure = self._figure(typical, length) if by_pitch else None
+        exact = [Member(first, first + length - 1, 0, self._is_replay(first, length)) for first in firsts.tolist()]
+        members = exact if figure is None else self._gathered(figure, information, exact)
+        evidence = [member for member in members if not member.is_replay]
+        if len(evidence) < self._settings.least_count:
+            return None
+        place = naming(self._notes, len(evidence))
+        changes = sum(member.parts for member in evidence) / PARTS
+        saved = (len(evidence) - 1) * information - len(evidence) * place - _NATS_A_PRICE * changes
+        saved += self._attachment([member.first for member in evidence])
+        if saved <= 0:
+            return None
+        typical_stretch = (typical, typical + length - 1)
+        return Found(typical_stretch, tuple(sorted(members)), information, saved, layer.text.reading, figure)
+
+    def _is_run(self, firsts: "Places", length: int, heights: "NDArray[np.int32]") -> bool:
+        """Whether a form is a piece of a scale, or one that recurs with a chance note or two beside it."""
+        import numpy as np
+
+        stretches = firsts[:, None] + np.arange(length)
+        if is_run(heights):
+            self._runs[stretches] = True
+            return True
+        beside = (~self._runs[stretches]).sum(axis=1)
+        return bool(2 * int((beside <= _BESIDE_A_RUN).sum()) > len(firsts))
+
+    def _attachment(self, firsts: "Places | list[int]") -> float:
+        return sum(attachment(context[firsts].tolist(), shares) for context, shares in self._contexts)
+
+    def _is_replay(self, first: int, length: int) -> bool:
+        return int(self._replayed[first : first + length].sum()) > length // 2
+
+    def _typical(self, firsts: "Places", length: int) -> int:
+        """Where the form stands that is played most often note for note, the earliest of equals."""
+        import numpy as np
+
+        heights = self._columns.heights
+        forms = heights[firsts[:, None] + np.arange(length)] - heights[firsts][:, None]
+        _, where, counts = np.unique(forms, axis=0, return_index=True, return_counts=True)
+        best = where[counts == counts.max()].min()
+        return int(firsts[best])
+
+    def _figure(self, first: int, length: int) -> Figure:
+        heights = self._columns.heights[first : first + length]
+        positions = self._columns.positions[first : first + length]
+        pitches = tuple((heights - heights[0]).tolist())
+        text = " ".join(f"{after - before:+d}" for before, after in pairwise(pitches))
+        return Figure(text, pitches, tuple((positions - positions[0]).tolist()), (True,) * length)
+
+    def _gathered(self, figure: Figure, information: float, exact: list[Member]) -> list[Member]:
+        """All places of a figure, disguises included, each of which saves something; none explained already."""
+        from corpus.match.scan import scan
+        from corpus.match.verify import Verifier
+
+        settings = self._settings
+        asked = sought(figure, settings.folds, settings.prices)
+        place = naming(self._notes, len(exact) + 1)
+        worth = (information - place) / _NATS_A_PRICE
+        most = min(asked.most_parts(settings.tolerance), int(worth * PARTS))
+        kept = _Kept()
+        if most > 0:
+            endings = scan(self._columns, asked, most, self._workers)
+            verifier = Verifier(self._columns, asked, most)
+            found = verifier.verify(endings.places, endings.bounds(slice(0, len(endings))))
+            for verified in sorted(found, key=lambda verified: (verified.weight, verified.ending)):
+                first, last = verified.ending - verified.back, verified.ending
+                if self._saves(first, last, verified.parts, information, place):
+                    self._keep(kept, first, last, verified.parts)
+        # What the reading calls the same, but what near search finds too dear, belongs to the family all the same.
+        for member in exact:
+            self._keep(kept, member.first, member.last, most if most > 0 else 0)
+        return kept.members
+
+    def _saves(self, first: int, last: int, parts: int, information: float, place: float) -> bool:
+        """Whether a disguise saves something: what is really played there must be worth more than naming it."""
+        if not parts:
+            return True
+        played = self._layers[0].chance.played(first + 1, last)
+        return min(information, played) - place > _NATS_A_PRICE * parts / PARTS
+
+    def _keep(self, kept: "_Kept", first: int, last: int, parts: int) -> None:
+        if int(self._used[first : last + 1].sum()) <= 1 and not kept.is_taken(first, last):
+            kept.add(Member(first, last, parts, self._is_replay(first, last - first + 1)))
+
+    def _take(self, members: tuple[Member, ...]) -> None:
+        for member in members:
+            self._used[member.first : member.last + 1] = True
+
+
+class _Kept:
+    """Members so far, none of which shares more than one note with another."""
+
+    def __init__(self) -> None:
+        self.members: list[Member] = []
+        self._notes: set[int] = set()
+
+    def is_taken(self, first: int, last: int) -> bool:
+        """Whether more than one note of a stretch belongs to a member."""
+        return sum(place in self._notes for place in range(first, last + 1)) > 1
+
+    def add(self, member: Member) -> None:
+        """Take a member in."""
+        self.members.append(member)
+        self._notes.update(range(member.first, member.last + 1))
+
+
+def _apart(firsts: "Places", length: int) -> "Places":
+    """Of stretches of one length, by rising place, those that share at most one note with the one before."""
+    import numpy as np
+
+    if int(np.diff(firsts).min()) >= length - 1:
+        return firsts
+    kept: list[int] = []
+    for first in firsts.tolist():
+        if not kept or first - kept[-1] >= length - 1:
+            kept.append(first)
+    return np.array(kept, dtype=np.int64)
