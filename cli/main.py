@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, find, harmony, show
+from cli import add, align, catalogue, configuration, demo, find, harmony, practice, shelf, shelf_exchange, show
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -60,6 +60,11 @@ app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
+shelf.app.command("export")(shelf_exchange.export)
+shelf.app.command("import")(shelf_exchange.import_file)
+shelf.app.command("schema")(shelf_exchange.schema)
+app.add_typer(shelf.app, name="shelf")
+app.add_typer(practice.app, name="practice")
 app.command("demo")(demo.demo)
 
 
