@@ -210,7 +210,7 @@ def _tell_outcome(done: list[str], new: "list[KeptFigure]", found: "dict[str, An
     words = {
         "added to": "given more sources or practice",
         "kept beside": "kept beside yours",
-        "left": "left as yours are",
+        "left": "left as they are",
     }
     tell(", ".join(f"{count:,} {words.get(word, word)}" for word, count in counts if count))
     for figure in new:

@@ -122,11 +122,13 @@ def alike_words(figure: "KeptFigure", found: "Sequence[Alike]") -> list[str]:
 
     lines = []
     for one in found:
-        changes = "; ".join(one.changes) or "the same notes"
         far = transposition_words(one.transposed)
-        lines += wrap(
-            f"{figure.name!r} is like {one.figure.name!r} ({one.likeness:.2f}, {far}): there {changes}", _WIDTH
-        )
+        if one.changes:
+            words = f"{figure.name!r} is like {one.figure.name!r} ({one.likeness:.2f}, {far}); in {one.figure.name!r}: "
+            words += "; ".join(one.changes)
+        else:
+            words = f"{figure.name!r} has the notes of {one.figure.name!r} ({far})"
+        lines += wrap(words, _WIDTH, break_on_hyphens=False)
         lines.append(f"  to make one of them: wellworn shelf merge {_quoted(one.figure.name)} {_quoted(figure.name)}")
     return lines
 
