@@ -18,6 +18,7 @@ from db.search import Question, search
 from tests.bench import alternatives, analyses, growth, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
 from tests.bench.harmony import time_harmony
+from tests.bench.profiles import time_profile
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
 _PARSED_FILES = 6
@@ -119,6 +120,7 @@ def main() -> None:
     time_processes(tunes.database)
     heading("Harmony")
     time_harmony()
+    time_profile()
     for line in analyses.report():
         sys.stdout.write(f"  {line}\n")
     growth.time_others(tunes)
