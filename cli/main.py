@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, find, harmony, profile, show
+from cli import add, align, catalogue, compare, configuration, demo, find, harmony, profile, show
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -61,6 +61,7 @@ app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("profile")(profile.profile)
+app.command("compare")(compare.compare)
 app.command("demo")(demo.demo)
 
 

@@ -142,22 +142,12 @@ def profile_fields(found: "Profile", ids: tuple[int, ...], measures: "list[Measu
     }
 
 
-def value_text(measure: "Measure", value: float | None) -> str:
-    """A figure for people: per cent, a note name for a mean pitch, else a plain number."""
-    from corpus.pitch import default_spelling
-
-    if value is None:
-        return "-"
-    if measure.unit == "share":
-        return f"{100 * value:.0f} %"
-    return default_spelling(round(value)) if measure.unit == "pitch" else f"{value:.1f}"
-
-
 def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measures: "list[Measure]") -> None:
     from textwrap import wrap
 
     from cli.output import aligned, say
     from corpus.pitch import default_spelling
+    from corpus.profile.sentences import value_words
 
     what = names[0] if len(names) == 1 else f"{len(names)} transcriptions"
     where = f", section {section}" if section else ""
@@ -167,8 +157,8 @@ def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measu
     rows = [
         (
             f"  {measure.words}",
-            value_text(measure, measure.value),
-            f"{value_text(measure, measure.low)} to {value_text(measure, measure.high)}",
+            value_words(measure, measure.value),
+            f"{value_words(measure, measure.low)} to {value_words(measure, measure.high)}",
             f"{measure.n:,}",
         )
         for measure in measures

@@ -1,5 +1,6 @@
 """The lines of a selection as columns for a profile, from what is stored: no line is analysed again."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,14 +24,19 @@ class SelectedLines:
     names: tuple[str, ...]
 
 
-def selected_lines(connection: sa.Connection, selection: Selection) -> SelectedLines:
-    """The lines of a selection. A section only limits which notes are asked about; the others stay their neighbours.
+def selected_lines(connection: sa.Connection, selection: Selection, without: Sequence[int] = ()) -> SelectedLines:
+    """The lines of a selection, but those ``without``.
+
+    A section only limits which notes are asked about; the others stay their neighbours.
 
     Raises CorpusError for an unknown ID, QueryError when nothing is selected, or no line has such a section.
     """
     require(connection, selection.ids)
     parts, ids, names = [], [], []
+    left_out = frozenset(without)
     for row in _rows(connection, selection):
+        if row.id in left_out:
+            continue
         bars, chords, sections = unpack_layout(row.layout)
         functions = None
         if row.functions is not None:

@@ -23,8 +23,8 @@ _INTO: Final = (
     ("half_step_above", "from a half-step above", (-1,)),
     ("step_below", "from a whole step below", (2,)),
     ("step_above", "from a whole step above", (-2,)),
-    ("fifth", "from the fifth of the note reached", (5, -7)),
-    ("same", "on the note that was there", (0,)),
+    ("fifth", "from the fifth", (5, -7)),
+    ("same", "on the same note", (0,)),
 )
 _OUT: Final = (
     ("half_step", "by half-step", (1,)),
@@ -70,14 +70,14 @@ def _left(columns: Columns) -> list[Sample]:
         share(
             "left.outside",
             "how chords are left",
-            "last notes over a chord that lie outside it",
+            "last notes over a chord: outside it",
             among,
             columns.kind == OUTSIDE,
         ),
         share(
             "left.root",
             "how chords are left",
-            "last notes over a chord that are its root",
+            "last notes over a chord: its root",
             among,
             columns.semitones == 0,
         ),

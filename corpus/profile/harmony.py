@@ -83,13 +83,9 @@ def harmony_samples(columns: Columns) -> list[Sample]:
     ]
     for key, semitones, words in _DEGREES:
         degree = (columns.kind == CHORD_TONE) & _one_of(columns.semitones, semitones)
-        found.append(
-            share(f"degrees.first_beats.{key}", "degrees", f"{words} of the chord on first beats", first, degree)
-        )
+        found.append(share(f"degrees.first_beats.{key}", "degrees", f"{words} on first beats", first, degree))
     tension = columns.kind != CHORD_TONE
-    found.append(
-        share("degrees.first_beats.tensions", "degrees", "notes outside the chord's own on first beats", first, tension)
-    )
+    found.append(share("degrees.first_beats.tensions", "degrees", "other notes on first beats", first, tension))
     for name, where in {"all notes": role, **at_beat}.items():
         for key, kind, words in _KINDS:
             label = name.replace(" ", "_")

@@ -61,7 +61,7 @@ def register_samples(columns: Columns) -> list[Sample]:
     quarter = np.where(placed, (bar - 1) * 4 // np.maximum(length, 1), NO)
     found = [mean("register.pitch", "register", "mean pitch", "pitch", sounding, columns.pitch)]
     for number, name in enumerate(QUARTERS):
-        words = f"mean pitch in the {name} quarter of the form"
+        words = f"mean pitch, {name} quarter of the form"
         found.append(
             mean(f"register.quarter_{number + 1}", "register", words, "pitch", quarter == number, columns.pitch)
         )

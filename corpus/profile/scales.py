@@ -29,11 +29,11 @@ _FAMILIES: Final = (
     ("whole_tone", "a whole-tone scale", (0, 2, 4, 6, 8, 10)),
 )
 NAMES: Final = (
-    ("arpeggio", "the chord's own tones only"),
+    ("arpeggio", "chord tones only"),
     ("key_major", "the major scale of the key"),
-    ("key_minor", "the natural minor scale of the key"),
+    ("key_minor", "the natural minor of the key"),
     *((key, words) for key, words, _ in _FAMILIES),
-    ("chromatic", "no scale: chromatic"),
+    ("chromatic", "no scale (chromatic)"),
 )
 _ARPEGGIO, _KEY_MAJOR, _KEY_MINOR, _FIRST_FAMILY = range(4)
 _CHROMATIC: Final = len(NAMES) - 1
@@ -69,7 +69,7 @@ def scale_samples(columns: Columns) -> list[Sample]:
         group = (np.cumsum(columns.chord_is_new) - 1)[columns.chord[notes]]
         scale[notes] = _scales_of_chords(columns, notes, group)[group]
     return [
-        share(f"scales.{key}", "scales", f"notes over chords played with {words}", among, scale == place)
+        share(f"scales.{key}", "scales", f"notes in {words}", among, scale == place)
         for place, (key, words) in enumerate(NAMES)
     ]
 
