@@ -47,7 +47,7 @@ def test_doubled_notes_are_three_pitches_struck_twice(notes: str, expected: list
 def test_a_sequence_says_a_cell_again_on_other_degrees(
     notes: str, quarters: str, expected: list[tuple[int, int, str]]
 ) -> None:
-    """Not: other rhythm, twice off the beat, too seldom, runs, same degree or octave, cycles, breaks, repeated notes."""
+    """Not: new rhythm, twice off the beat, too seldom, runs, same degree or octave, cycles, breaks, repeated notes."""
     assert of("sequence", shapes(notes, quarters=quarters)) == expected
 
 
