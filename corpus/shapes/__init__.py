@@ -37,6 +37,18 @@ too.
 """
 
 from corpus.shapes.find import shape_density, shapes_in, shapes_of, shapes_of_intervals
+from corpus.shapes.labels import label_of, shared_labels
 from corpus.shapes.shape import KINDS, Kind, Shape, parse_kinds
 
-__all__ = ["KINDS", "Kind", "Shape", "parse_kinds", "shape_density", "shapes_in", "shapes_of", "shapes_of_intervals"]
+__all__ = [
+    "KINDS",
+    "Kind",
+    "Shape",
+    "label_of",
+    "parse_kinds",
+    "shape_density",
+    "shapes_in",
+    "shapes_of",
+    "shapes_of_intervals",
+    "shared_labels",
+]

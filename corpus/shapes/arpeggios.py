@@ -293,6 +293,8 @@ def _shape(arpeggio: Arpeggio) -> Shape:
         "spelled": f"{arpeggio.root}{arpeggio.suffix}",
         "over": over,
         "own": arpeggio.own is not None,
+        "quality": arpeggio.suffix,
+        "on": _degree(arpeggio, arpeggio.root.pitch_class) if degrees else None,
         "degrees": degrees,
     }
     return Shape("arpeggio", strokes[0].first, strokes[-1].last, words, details)
@@ -302,8 +304,13 @@ def _degrees(arpeggio: Arpeggio) -> list[str]:
     """The notes as degrees of the one written chord; none over several."""
     if len(arpeggio.over) != 1:
         return []
+    return [_degree(arpeggio, stroke.pitch) for stroke in arpeggio.strokes]
+
+
+def _degree(arpeggio: Arpeggio, pitch: int) -> str:
+    """A pitch as a degree of the first written chord."""
     region = arpeggio.over[0]
-    return [degree_in(region.symbol, (s.pitch - region.root_pitch_class) % 12) for s in arpeggio.strokes]
+    return degree_in(region.symbol, (pitch - region.root_pitch_class) % 12)
 
 
 def _is_between(before: Arpeggio | None, middle: Arpeggio | None, after: Arpeggio | None) -> bool:
