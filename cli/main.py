@@ -13,7 +13,18 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, find, harmony, recur, shapes, show
+from cli import (
+    add,
+    align,
+    catalogue,
+    configuration,
+    demo,
+    find,
+    harmony,
+    recur,
+    shapes,
+    show,
+)
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 

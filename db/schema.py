@@ -141,6 +141,8 @@ class HarmonyRow(Base):
     )
     functions: Mapped[str]
     chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)
+    silences: Mapped[str] = mapped_column(server_default="")
+    """A mark a function, ``-`` where no note starts; empty when a note starts under each."""
 
 
 class DiscoveryRow(Base):
