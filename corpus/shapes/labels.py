@@ -43,19 +43,39 @@ def _arpeggio(shape: Shape) -> str:
         return "arpeggio: a triad a step above between two of the chord"
     if details["own"]:
         return "arpeggio of the chord"
-    suffix = details["quality"]
-    name = _CHORD_NAMES.get(suffix, f"{suffix} chord")
+    name = _chord_name(shape)
     return f"arpeggio: {name} on the {details['on']}" if details["on"] else f"arpeggio: {name}"
+
+
+def _chord_name(shape: Shape) -> str:
+    suffix = shape.details["quality"]
+    return _CHORD_NAMES.get(suffix, f"{suffix} chord")
+
+
+def _from_narrow_to_wide(shape: Shape) -> list[str]:
+    """The label of a shape, then wider ones: minor triad on the 9, minor triad, arpeggio."""
+    label = label_of(shape)
+    if shape.kind not in ("arpeggio", "enclosure"):
+        return [label]
+    is_chord = shape.kind == "arpeggio" and "between" not in shape.details
+    middle = [f"arpeggio: {_chord_name(shape)}"] if is_chord else []
+    return list(dict.fromkeys((label, *middle, shape.kind)))
 
 
 def shared_labels(places: Iterable[Sequence[Shape]]) -> list[str]:
     """The labels that hold in at least half of the places of a figure, the most frequent first.
 
-    Each item of ``places`` are the shapes of one place, as ``shapes_in`` gives them. Empty for no places.
+    Each item of ``places`` are the shapes of one place, as ``shapes_in`` gives them. A wider label is told only where
+    no narrower one holds in half of them. Empty for no places.
     """
     counts: Counter[str] = Counter()
+    wider: dict[str, list[str]] = {}
     total = 0
     for shapes in places:
         total += 1
-        counts.update(list(dict.fromkeys(map(label_of, shapes))))
-    return [label for label, count in counts.most_common() if 2 * count >= total]
+        chains = [_from_narrow_to_wide(shape) for shape in shapes]
+        counts.update(list(dict.fromkeys(label for chain in chains for label in chain)))
+        wider.update((label, chain[place + 1 :]) for chain in chains for place, label in enumerate(chain))
+    held = [label for label, count in counts.most_common() if 2 * count >= total]
+    covered = {wide for label in held for wide in wider[label]}
+    return [label for label in held if label not in covered]

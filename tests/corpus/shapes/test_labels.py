@@ -44,3 +44,11 @@ def test_places_share_the_labels_that_at_least_half_of_them_have() -> None:
     assert shared_labels([over[0], []]) == ["arpeggio: minor triad on the 9"]
     assert shared_labels([over[0], [], []]) == []
     assert shared_labels([]) == []
+
+
+def test_a_wider_label_is_told_where_no_narrower_one_holds() -> None:
+    """A minor triad on the 9, on the 5 and over two chords is a minor triad; with a major one, just an arpeggio."""
+    ninth, fifth = shapes("D3 F3 A3 G3 E3", "C7 F"), shapes("D3 F3 A3 G3 E3", "G7 C")
+    major, none = shapes("D3 F#3 A3 G3 E3", "C7 F"), shapes("D3 C3 A3 G3 E3", "C7 F")
+    assert shared_labels([ninth, fifth, none]) == ["arpeggio: minor triad"]
+    assert shared_labels([ninth, major, none, none]) == ["arpeggio"]
