@@ -69,13 +69,15 @@ def shared_labels(places: Iterable[Sequence[Shape]]) -> list[str]:
     no narrower one holds in half of them. Empty for no places.
     """
     counts: Counter[str] = Counter()
-    wider: dict[str, list[str]] = {}
+    wider: dict[str, set[str]] = {}
     total = 0
     for shapes in places:
         total += 1
         chains = [_from_narrow_to_wide(shape) for shape in shapes]
         counts.update(list(dict.fromkeys(label for chain in chains for label in chain)))
-        wider.update((label, chain[place + 1 :]) for chain in chains for place, label in enumerate(chain))
+        for chain in chains:
+            for place, label in enumerate(chain):
+                wider.setdefault(label, set()).update(chain[place + 1 :])
     held = [label for label, count in counts.most_common() if 2 * count >= total]
     covered = {wide for label in held for wide in wider[label]}
     return [label for label in held if label not in covered]

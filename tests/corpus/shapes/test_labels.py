@@ -52,3 +52,5 @@ def test_a_wider_label_is_told_where_no_narrower_one_holds() -> None:
     major, none = shapes("D3 F#3 A3 G3 E3", "C7 F"), shapes("D3 C3 A3 G3 E3", "C7 F")
     assert shared_labels([ninth, fifth, none]) == ["arpeggio: minor triad"]
     assert shared_labels([ninth, major, none, none]) == ["arpeggio"]
+    own = [shapes("C3 E3 G3 F3", "C"), shapes("C3 E3 G3 F3", "C"), shapes("C3 Eb3 G3 F3", "Cm")]
+    assert shared_labels(own) == ["arpeggio of the chord"]
