@@ -57,7 +57,7 @@ class Told:
     players: Counter[str]
     tunes: Counter[str]
     share: float
-    labels: Sequence["Shape"]
+    labels: Sequence[str]
     extra: dict[str, Any]
     words: Sequence[str] = ()
 
@@ -129,7 +129,8 @@ class Teller:
     def _told(self, family: KeptFamily, most: int | None, extra: dict[str, Any], words: Sequence[str]) -> Told:
         counting = [place for place in family.places if not place.is_replay]
         step = max(len(counting) // _SEEN, 1)
-        portrait = portrait_of(self._look(hit) for hit in self.hits.hits(family, counting[::step][:_SEEN]))
+        seen = list(self.hits.hits(family, counting[::step][:_SEEN]))
+        portrait = portrait_of(map(self._look, seen))
         shown = list(self.hits.hits(family, family.places if most is None else _from_many_lines(family, most)))
         players: Counter[str] = Counter()
         tunes: Counter[str] = Counter()
@@ -138,16 +139,19 @@ class Teller:
             tunes[tune] += count
         share = family.covered / max(self.discovered.note_count, 1)
         typical = self.hits.typical(family)
-        labels = self._labels(typical)
+        labels = self._labels(seen)
         return Told(family, typical, shown, portrait, players, tunes, share, labels, extra, words)
 
-    def _labels(self, hit: "Hit") -> "list[Shape]":
-        """The shapes with a name that the typical form holds, or is part of."""
-        from corpus.shapes import shapes_in, shapes_of
+    def _labels(self, hits: Sequence["Hit"]) -> list[str]:
+        """The names of shapes that at least half of the places hold, or are part of."""
+        from corpus.shapes import shapes_in, shapes_of, shared_labels
 
-        if hit.entry.id not in self._shapes:
-            self._shapes[hit.entry.id] = shapes_of(hit.transcription)
-        return shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last)
+        for hit in hits:
+            if hit.entry.id not in self._shapes:
+                self._shapes[hit.entry.id] = shapes_of(hit.transcription)
+        return shared_labels(
+            shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last) for hit in hits
+        )
 
     def _look(self, hit: "Hit") -> SeenPlace:
         from corpus.harmony.analysis import analyse
@@ -196,7 +200,7 @@ def family_fields(told: Told) -> dict[str, Any]:
         "contexts": portrait.words(),
         "sections": dict(portrait.sections.most_common()),
         "disguises": dict(portrait.disguises.most_common()),
-        "labels": [{"kind": shape.kind, "words": shape.words} for shape in told.labels],
+        "labels": list(told.labels),
         **told.extra,
     }
 
@@ -217,10 +221,10 @@ def family_lines(name: str, told: Told) -> list[str]:
     lines = wrap(
         f"{name:<3} {family.code}  {notes}" + (f"   ({chords})" if chords else ""), _WIDTH, subsequent_indent=_INDENT
     )
-    shapes = "; ".join(shape.words for shape in told.labels)
+    shapes = "; ".join(told.labels)
     phrases = [
         *told.words,
-        f"holds {shapes}" if shapes else "",
+        shapes,
         "; ".join(told.portrait.words()),
         _disguise_words(told.portrait),
     ]
