@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from corpus.match.kernels import Kernels
+
     Places = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
@@ -74,6 +76,7 @@ class Discovery:
         progress: Progress | None = None,
         workers: int = 1,
         contexts: "Sequence[NDArray[np.uint8]]" = (),
+        kernels: "Kernels | None" = None,
     ) -> None:
         """``columns`` are those of all lines, with doubles collapsed if the folds say so; ``allowed`` are the places
         that may be looked at, all unless told. ``progress`` hears how many families of how many are made.
@@ -92,7 +95,7 @@ class Discovery:
         if settings.most_notes <= REPLAY_NOTES and self._layers:
             self._replayed = replayed(self._layers[0].text)
         chance = self._layers[0].chance
-        self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers)
+        self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers, kernels)
 
     def _layer(self, reading: TextReading) -> _Layer:
         import numpy as np
