@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, find, harmony, show
+from cli import add, align, catalogue, configuration, demo, export, find, harmony, show
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -58,6 +58,7 @@ app.command("find")(find.find)
 app.command("align")(align.align)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
+app.command("export")(export.export)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("demo")(demo.demo)
