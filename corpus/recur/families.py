@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
-from math import exp
+from math import exp, log
 from typing import TYPE_CHECKING, Final
 
 from corpus.match.columns import Columns
@@ -39,6 +39,9 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
+_LEAST_SAVED: Final = log(20)
+"""Chance saves so many nats at most once in twenty times: it saves s nats with a probability of exp(-s) at most
+(Grünwald, *The Minimum Description Length Principle*, 2007, 3.3, from memory: the no-hypercompression inequality)."""
 _SPARE: Final = 1.5
 """Families are made for so many times the number wanted, since disguises change their order."""
 _SLACK: Final = 12.0
@@ -215,7 +218,7 @@ class Discovery:
         changes = sum(member.parts for member in evidence) / PARTS
         saved = (len(evidence) - 1) * information - len(evidence) * place - NATS_A_PRICE * changes
         saved += self._attachment([member.first for member in evidence])
-        if saved <= 0:
+        if saved <= _LEAST_SAVED:
             return None
         typical_stretch = (typical, typical + length - 1)
         expected = self._notes * exp(-information)
