@@ -1,16 +1,22 @@
 """How well discovery finds what was planted: scores by disguise, density and noise, and what chance makes it find.
 
 ``report_scores`` takes any function from lines to families (each a list of occurrences: the number of a line, and the
-numbers of its notes), best first. Scores are means over seeds that no price or threshold was chosen on.
+numbers of its notes), best first; ``through_database`` is that of ``wellworn recur``. ``python -m
+tests.bench.discovery_scores`` prints the tables alone, in some minutes.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 from statistics import fmean
+from tempfile import TemporaryDirectory
 
 from corpus.model import Transcription
+from db.opening import open_database
+from db.recur import RecurQuestion, recur
 from tests.bench.timing import heading, report
+from tests.db.helpers import store_lines
 from tests.generators.disguises import DISGUISES, EASY, HARD
 from tests.generators.pattern_scores import Families, PatternScores, is_scale_fragment, pattern_scores
 from tests.generators.plants import PlantedCorpus, planted
@@ -37,6 +43,22 @@ class Row:
     found: float
     strangers: float
     fragments: int
+
+
+def through_database(lines: Sequence[Transcription]) -> Families:
+    """What ``wellworn recur`` finds in lines, nothing set."""
+    with TemporaryDirectory() as folder:
+        database = open_database(f"sqlite:///{Path(folder) / 'planted.db'}", create=True)
+        try:
+            ids = store_lines(database, lines)
+            families = recur(database, RecurQuestion()).families
+        finally:
+            database.close()
+    numbers = {identity: number for number, identity in enumerate(ids)}
+    return [
+        [(numbers[place.transcription], range(place.first, place.last + 1)) for place in family.places]
+        for family in families
+    ]
 
 
 def row(discover: Discover, corpora: Sequence[PlantedCorpus]) -> Row:
@@ -126,3 +148,7 @@ def _report_chance(discover: Discover, seeds: Sequence[int]) -> None:
         report(
             f"seed {seed}", f"{own}, {order} shuffled, {pairs} by pairs; {bare} in lines without plants", "5 %", is_met
         )
+
+
+if __name__ == "__main__":
+    report_scores(through_database)
