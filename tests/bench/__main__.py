@@ -15,7 +15,7 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
-from tests.bench import alternatives, analyses, growth, retrieval
+from tests.bench import alternatives, analyses, discovery_scores, growth, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
 from tests.bench.harmony import time_harmony
 from tests.bench.timing import heading, median_seconds, process_seconds, report
@@ -123,6 +123,7 @@ def main() -> None:
         sys.stdout.write(f"  {line}\n")
     growth.time_others(tunes)
     retrieval.report_retrieval(tunes)
+    discovery_scores.report_scores(discovery_scores.through_database)
     smaller = [generated(count) for count in (100, 1_000, 10_000) if count < lines]
     made = generated(lines)
     heading(f"Generated lines: {made.notes:,} notes")
