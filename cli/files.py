@@ -1,7 +1,6 @@
 """Files that commands write: whole or not at all, and never over another one unasked."""
 
 import os
-import tempfile
 from pathlib import Path
 
 from corpus.errors import QueryError, SystemTroubleError
@@ -20,6 +19,8 @@ def write_file(target: Path, data: bytes, force: bool) -> None:
 
     Raises QueryError as ``check_target``, SystemTroubleError when the folder is missing, read-only or full.
     """
+    import tempfile
+
     check_target(target, force)
     name = ""
     try:
