@@ -13,7 +13,21 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, find, harmony, practice, shelf, shelf_exchange, show
+from cli import (
+    add,
+    align,
+    catalogue,
+    configuration,
+    demo,
+    find,
+    harmony,
+    practice,
+    recur,
+    shapes,
+    shelf,
+    shelf_exchange,
+    show,
+)
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -56,10 +70,12 @@ app.command("edit")(catalogue.edit)
 app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
+app.command("recur")(recur.recur)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
+app.command("shapes")(shapes.shapes)
 shelf.app.command("export")(shelf_exchange.export)
 shelf.app.command("import")(shelf_exchange.import_file)
 shelf.app.command("schema")(shelf_exchange.schema)
