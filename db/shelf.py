@@ -21,7 +21,7 @@ from corpus.shelf.kept import KeptFigure, KeptSource, Practice
 from db.catalogue import load_many
 from db.connection import Database
 from db.schema import PracticeRow, ShelfFigureRow, ShelfSourceRow
-from db.search import Question, search
+from db.search import Answer, Question, search
 
 _IDS_AT_ONCE: Final = 500
 Shelf = Sequence[KeptFigure]
@@ -173,9 +173,14 @@ def question_of(figure: KeptFigure) -> Question:
     return Question(figure.figure, figure.folds)
 
 
+def occurrences_of(connection: sa.Connection, figure: KeptFigure, limit: int | None = None) -> Answer:
+    """Where a figure stands in the stored lines now, at most ``limit`` places unpacked, and in how many in all."""
+    return search(connection, question_of(figure), limit)
+
+
 def count_places(connection: sa.Connection, figure: KeptFigure) -> int:
     """In how many places of the stored lines a figure stands now."""
-    return search(connection, question_of(figure), 0).total
+    return occurrences_of(connection, figure, 0).total
 
 
 def places_in(connection: sa.Connection, figures: Shelf, ids: Sequence[int]) -> dict[str, dict[int, int]]:
