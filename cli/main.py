@@ -17,11 +17,13 @@ from cli import (
     add,
     align,
     catalogue,
+    compare,
     configuration,
     demo,
     find,
     harmony,
     practice,
+    profile,
     recur,
     shapes,
     shelf,
@@ -81,6 +83,8 @@ shelf.app.command("import")(shelf_exchange.import_file)
 shelf.app.command("schema")(shelf_exchange.schema)
 app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
+app.command("profile")(profile.profile)
+app.command("compare")(compare.compare)
 app.command("demo")(demo.demo)
 
 
