@@ -13,7 +13,20 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, compare, configuration, demo, find, harmony, profile, show
+from cli import (
+    add,
+    align,
+    catalogue,
+    compare,
+    configuration,
+    demo,
+    find,
+    harmony,
+    profile,
+    recur,
+    shapes,
+    show,
+)
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -56,10 +69,12 @@ app.command("edit")(catalogue.edit)
 app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
+app.command("recur")(recur.recur)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
+app.command("shapes")(shapes.shapes)
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
 app.command("demo")(demo.demo)

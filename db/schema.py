@@ -18,6 +18,7 @@ from sqlalchemy import (
     LargeBinary,
     MetaData,
     String,
+    Text,
     UniqueConstraint,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
@@ -140,3 +141,35 @@ class HarmonyRow(Base):
     )
     functions: Mapped[str]
     chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)
+    silences: Mapped[str] = mapped_column(server_default="")
+    """A mark a function, ``-`` where no note starts; empty when a note starts under each."""
+
+
+class DiscoveryRow(Base):
+    """What was asked of discovery (selection and settings, as JSON with sorted keys), and of which lines.
+
+    ``lines_hash`` tells whether the lines are still those that were looked at.
+    """
+
+    __tablename__ = "discovery"
+    __table_args__ = (UniqueConstraint("asked"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    asked: Mapped[str] = mapped_column(Text)
+    lines_hash: Mapped[str] = mapped_column(String(64))
+    line_count: Mapped[int]
+    note_count: Mapped[int]
+    made_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+
+
+class FamilyRow(Base):
+    """A family that a discovery found, best first; ``content`` is packed by ``db.families``."""
+
+    __tablename__ = "family"
+
+    discovery_id: Mapped[int] = mapped_column(
+        ForeignKey("discovery.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    rank: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(String(12), index=True)
+    content: Mapped[bytes] = mapped_column(LargeBinary)

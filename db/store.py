@@ -83,7 +83,7 @@ def prepare(transcription: Transcription) -> PreparedLine:
     )
 
 
-def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list[tuple[str, bytes]]]:
+def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list[tuple[str, bytes, str]]]:
     """Roles and tonics of the notes, and the functions at every level; nothing for a line without chords."""
     if not transcription.chords:
         return None, []
@@ -95,7 +95,10 @@ def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list
     analysis = analyse(transcription)
     columns = harmonic_columns(transcription, analysis.spans, roles_of(transcription, analysis.spans))
     texts = [FunctionText.of(level) for level in analysis.levels]
-    return columns, [(text.text, pack_indexes(text.chord_indexes)) for text in texts]
+    onsets = [note.onset_ticks for note in transcription.notes]
+    return columns, [
+        (text.text, pack_indexes(text.chord_indexes), text.silences(transcription.chords, onsets)) for text in texts
+    ]
 
 
 def known(connection: sa.Connection, source: SourceFile) -> Known:
@@ -199,8 +202,14 @@ def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str,
 
 def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
     return [
-        {"transcription_id": identity, "level": level, "functions": text, "chord_indexes": indexes}
-        for level, (text, indexes) in enumerate(line.functions)
+        {
+            "transcription_id": identity,
+            "level": level,
+            "functions": text,
+            "chord_indexes": indexes,
+            "silences": silences,
+        }
+        for level, (text, indexes, silences) in enumerate(line.functions)
     ]
 
 
