@@ -23,6 +23,7 @@ from cli import (
     find,
     harmony,
     profile,
+    reading,
     recur,
     shapes,
     show,
@@ -77,6 +78,7 @@ app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("reading")(reading.reading)
 app.command("demo")(demo.demo)
 
 
