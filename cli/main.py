@@ -22,10 +22,13 @@ from cli import (
     demo,
     find,
     harmony,
+    practice,
     profile,
     reading,
     recur,
     shapes,
+    shelf,
+    shelf_exchange,
     show,
 )
 from cli.options import DatabaseOption
@@ -76,6 +79,11 @@ app.command("map")(show.map_chorus)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
+shelf.app.command("export")(shelf_exchange.export)
+shelf.app.command("import")(shelf_exchange.import_file)
+shelf.app.command("schema")(shelf_exchange.schema)
+app.add_typer(shelf.app, name="shelf")
+app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
 app.command("reading")(reading.reading)

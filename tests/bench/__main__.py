@@ -17,6 +17,7 @@ from db.paths import expand
 from db.search import Question, search
 from tests.bench import alternatives, analyses, growth, implied, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
+from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
 from tests.bench.profiles import time_profile
 from tests.bench.timing import heading, median_seconds, process_seconds, report
@@ -126,6 +127,7 @@ def main() -> None:
     for line in analyses.report():
         sys.stdout.write(f"  {line}\n")
     growth.time_others(tunes)
+    time_discovery(tunes)
     retrieval.report_retrieval(tunes)
     smaller = [generated(count) for count in (100, 1_000, 10_000) if count < lines]
     made = generated(lines)
@@ -133,6 +135,7 @@ def main() -> None:
     time_storage(made)
     time_search(made, 20)
     growth.plot_growth([*smaller, made])
+    plot_discovery([*smaller, generated(lines // 2)])
 
 
 if __name__ == "__main__":
