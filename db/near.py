@@ -205,7 +205,7 @@ class _Ranking:
         if found.place is not None:
             return found.place
         near, most = self._line(found.identity, found.form), self._most_parts(found.form)
-        return near.place_verified((found.first, found.last), most, found.away, found.letter)
+        return near.place_verified((found.first, found.last), found.weight, most, found.away, found.letter)
 
     def _places(self) -> Iterator[_Found]:
         """Places in the order in which they are shown, rivals not yet taken out."""

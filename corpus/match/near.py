@@ -65,15 +65,17 @@ class NearLine:
         alignment = best_ending_on(self._asked, self.notes, end, most_parts)
         return None if alignment is None else self._place(alignment, most_parts)
 
-    def place_verified(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:
-        """The same where the first and the last note are known, and the transposition by how far it leaves the last
-        note: see ``verify.Verified``.
+    def place_verified(
+        self, stretch: tuple[int, int], weight: int, most_parts: int, away: int, letter: int
+    ) -> Place | None:
+        """The same where the first and the last note and the weight of the notes are known, and the transposition by
+        how far it leaves the last note: see ``verify.Verified``.
         """
         end = stretch[1]
         height = self.notes.positions[end] if self._asked.alphabet == "letter" else self.notes.pitches[end] or 0
         base = height - away - self._asked.heights[-1] if self._asked.shifts > 1 else None
         letters = letter_told(self._asked, self.notes.positions[end], letter)
-        return self._place(alignment_at(self._asked, self.notes, stretch, most_parts, base, letters), most_parts)
+        return self._place(alignment_at(self._asked, self.notes, stretch, weight, base, letters), most_parts)
 
     def _place(self, alignment: Alignment, most_parts: int) -> Place | None:
         rhythm = self._rhythm_parts(alignment)
