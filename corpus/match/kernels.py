@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from corpus.match.columns import Places
-    from corpus.match.scan import Units
+    from corpus.match.scan import Found, Units
     from corpus.native.machine import Keeper, Loaded
 
 Pairs = tuple[tuple[int, int], ...]
@@ -95,19 +95,20 @@ class CompiledScan(BlockScan):
 
         return np.repeat(np.minimum(np.array(values), self.cap).astype(self.kind), LANES)
 
-    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Units]":
+    def block(self, columns: Columns, begin: int, end: int) -> "Found":
         """As ``BlockScan.block``."""
         import numpy as np
 
         size = len(self.asked)
         places = np.empty(end - begin, dtype=np.int64)
         bounds = np.empty((end - begin, LANES), dtype=self.kind)
+        lowest = np.empty(end - begin + 1, dtype=np.int32)
         count = self._loaded.call(
             "scan_notes", columns.classes, columns.ornaments, begin, end, size, self._costs, self._class_count,
             self._adding, self.cannot_be_added, len(ORNAMENTS), self._starts, self._left_out, self._afters, self.cap,
-            np.empty((CARRIED * size, LANES), dtype=self.kind), places, bounds,
+            np.empty((CARRIED * size, LANES), dtype=self.kind), places, bounds, lowest,
         )  # fmt: skip
-        return places[:count].copy(), bounds[:count, : self.shifts].copy()
+        return places[:count].copy(), bounds[:count, : self.shifts].copy(), lowest[:count]
 
 
 class CompiledVerifier:
