@@ -207,7 +207,6 @@ def search_over(connection: sa.Connection, context: Context, selection: Selectio
     is_plain = replace(context, over=None).is_empty and not selection.section
     if not is_plain or limit is None:
         return _first(_lines_over(connection, context, selection, [identity for identity, _ in counted]), limit)
-    # Places without a note are hardly ever met; they count, so that nothing but what is shown need be unpacked.
     total = sum(count for _, count in counted)
     ids = [identity for identity, _ in counted[:limit]]
     return Answer(list(islice(_lines_over(connection, context, selection, ids), limit)), total)

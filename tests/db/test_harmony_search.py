@@ -1,5 +1,7 @@
 """Searching by harmony: progressions, roles, degrees and context against looking at every chord and note in turn."""
 
+import random
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -7,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from corpus.errors import QueryError
 from corpus.harmony.analysis import analyse
@@ -22,6 +25,7 @@ from corpus.read.formats import pieces_of, read_piece
 from corpus.read.written import ReadingWishes
 from db.catalogue import Selection
 from db.connection import Database
+from db.harmony import ids_over
 from db.opening import open_database
 from db.search import Question, search, search_over
 from tests.db.helpers import is_sound, scalar, store_lines
@@ -127,6 +131,39 @@ def test_lines_over_a_progression_are_those_that_looking_at_every_chord_finds(
     assert found == expected
     assert [(h.entry.id, h.occurrence.first, h.occurrence.last) for h in few.hits] == expected[:3]
     assert few.total == len(expected)
+
+
+@pytest.fixture(scope="module")
+def resting(tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]) -> Iterator[Database]:
+    """The same lines resting over most chords: notes sound only now and then, differently in each line."""
+    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('resting') / 'lines.db'}", create=True)
+    silenced = []
+    for number, line in enumerate(lines):
+        bars = random.Random(number)
+        heard = {index for index in range(len(line.bars)) if bars.random() < 0.25}
+        silenced.append(replace(line, notes=tuple(note for note in line.notes if note.bar_index in heard)))
+    store_lines(database, silenced)
+    yield database
+    database.close()
+
+
+@pytest.mark.parametrize("level", [0, 1, 2, 3])
+@pytest.mark.parametrize("text", ["ii V I", "I", "V", "I V/ii ii V", "* ii|I", "i iv"])
+def test_places_over_which_the_line_rests_are_not_counted(resting: Database, text: str, level: int) -> None:
+    """The total beside a few hits is the number of all hits; each line that is counted has its number of hits."""
+    progression = parse_progression(text)
+    context = Context(over=progression, level=level)
+    with resting.reading() as connection:
+        whole = search_over(connection, context, Selection())
+        few = search_over(connection, context, Selection(), limit=2)
+        counted = ids_over(connection, context, Selection())
+        rows = connection.execute(sa.text("SELECT functions FROM harmony WHERE level = :level"), {"level": level})
+        written = sum(len(list(progression.places(functions))) for (functions,) in rows)
+    assert few.total == len(whole.hits)
+    assert list(few.hits) == list(whole.hits[:2])
+    assert counted == sorted(Counter(hit.entry.id for hit in whole.hits).items())
+    if text in ("I", "V") and level == 0:
+        assert 0 < few.total < written
 
 
 def test_a_progression_is_simplified_with_the_chart() -> None:
@@ -302,8 +339,6 @@ def test_a_database_of_the_first_schema_is_upgraded_with_its_lines(tmp_path: Pat
 
 def _store_as_then(database: Database, connection: object, line: Transcription) -> None:
     """A line stored with the columns of the first schema."""
-    import sqlalchemy as sa
-
     from db.store import prepare
 
     assert isinstance(connection, sa.Connection)
@@ -317,8 +352,6 @@ def _store_as_then(database: Database, connection: object, line: Transcription) 
 
 
 def _insert(connection: object, table: str, row: dict[str, object]) -> None:
-    import sqlalchemy as sa
-
     assert isinstance(connection, sa.Connection)
     names = ", ".join(f'"{name}"' for name in row)
     places = ", ".join(f":{name}" for name in row)
