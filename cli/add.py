@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cli.new_places import shelf_places, tell_new_places
 from cli.options import DETAILS_PANEL, DatabaseOption, PlacesArgument, chosen, database_at, finite
 from corpus.errors import SystemTroubleError
 
@@ -91,7 +92,11 @@ def add(
     options = IntakeOptions(wishes, clean_text(collection), strict, replace, processes)
     files = expand(places, _typed(places))
     database = database_at(context, db, create=True)
-    raise typer.Exit(_report_added(files, add_files(database, files, options)))
+    places_before = shelf_places(database, [file.name for file in files] if replace else [])
+    done: list[FileReport] = []
+    code = _report_added(files, add_files(database, files, options), done)
+    tell_new_places(database, places_before, [identity for report in done for identity in report.ids])
+    raise typer.Exit(code)
 
 
 def check(
@@ -200,11 +205,10 @@ def _progress(files: "list[InputFile]") -> Iterator[Any]:
         yield advance
 
 
-def _report_added(files: "list[InputFile]", reports: "Iterator[FileReport]") -> int:
-    """Follow the adding, print the summary, return the exit code; Ctrl-C keeps what is finished."""
+def _report_added(files: "list[InputFile]", reports: "Iterator[FileReport]", done: "list[FileReport]") -> int:
+    """Follow the adding into ``done``, print the summary, return the exit code; Ctrl-C keeps what is finished."""
     import time
 
-    done: list[FileReport] = []
     begun = time.monotonic()
     notes = 0
     stopped = False

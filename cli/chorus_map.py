@@ -70,9 +70,11 @@ def chorus_map(
     marked: Sequence[Marked],
     per_row: int | None = None,
     only: Collection[int] | None = None,
+    shares: Sequence[str] = (),
 ) -> list[str]:
     """The lines of the map, of all choruses or ``only`` of those numbered, without the legend.
 
+    ``shares`` are short texts, one a bar, for a last lane under each row.
     Symbols that do not fit their bar end in ``…`` and are written out below.
     """
     per_row = per_row or bars_a_row(transcription)
@@ -87,6 +89,9 @@ def chorus_map(
         rows = list(_rows(transcription, number, per_row))
         for row in rows:
             lines += _draw(transcription, marked, row, width)
+            if any(shares[index] for index in row.bars if shares):
+                cells = " ".join(f"{shares[index][:width]:<{width}}" for index in row.bars)
+                lines.append(f"{' ' * _LABEL_WIDTH} {cells.rstrip()}")
         lines += _written_out(transcription, rows, width)
         lines.append("")
     return lines[:-1]
@@ -189,7 +194,7 @@ def _lanes(transcription: Transcription, marked: Sequence[Marked], row: _Row, wi
             stop = max(_place(transcription, row, end, width) if ends_here else full, start)
             room = stop - start + 1
             # A figure that comes from the row before repeats its letter after a hyphen, so that it can be told.
-            label = mark.label if begins_here else f"-{mark.label if len(mark.label) == 1 else ''}"
+            label = mark.label if begins_here else f"-{'' if mark.label.startswith('(') else mark.label}"
             text = f"{label:-<{room}}"[:room]
             places.append((start, stop, text[:-1] + mark.closing if ends_here and room > 1 else text))
     lanes: list[list[str]] = []

@@ -13,7 +13,24 @@ from typing import Annotated
 
 import typer
 
-from cli import add, align, catalogue, configuration, demo, export, find, harmony, show
+from cli import (
+    add,
+    align,
+    catalogue,
+    compare,
+    configuration,
+    demo,
+    export,
+    find,
+    harmony,
+    practice,
+    profile,
+    recur,
+    shapes,
+    shelf,
+    shelf_exchange,
+    show,
+)
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
 
@@ -56,11 +73,20 @@ app.command("edit")(catalogue.edit)
 app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
+app.command("recur")(recur.recur)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
+app.command("shapes")(shapes.shapes)
+shelf.app.command("export")(shelf_exchange.export)
+shelf.app.command("import")(shelf_exchange.import_file)
+shelf.app.command("schema")(shelf_exchange.schema)
+app.add_typer(shelf.app, name="shelf")
+app.add_typer(practice.app, name="practice")
+app.command("profile")(profile.profile)
+app.command("compare")(compare.compare)
 app.command("demo")(demo.demo)
 
 

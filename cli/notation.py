@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import target, write_all
+from cli.files import target_of, write_files
 from cli.options import chosen, figure_like
 from corpus.errors import QueryError
 
@@ -69,7 +69,7 @@ def engrave(
     from corpus.write.engrave import svg_pages
     from corpus.write.paper import pdf_of, png_of
 
-    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of picture cannot go into one file: give each a name of its own")
     sheet: Paper = "A4" if chosen(paper, ("a4", "letter"), "--paper") == "a4" else "Letter"
@@ -85,7 +85,7 @@ def engrave(
     if "pdf" in paths:
         on_paper = replace(options, paper=sheet)
         contents[paths["pdf"]] = pdf_of(svg_pages(transcription, on_paper))
-    write_all(contents)
+    write_files(contents, force)
     return list(contents)
 
 

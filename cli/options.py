@@ -74,7 +74,9 @@ RolesOption = Annotated[
 ]
 DegreesOption = Annotated[
     str | None,
-    typer.Option("--degrees", help='Degrees of the key: "5 6 7 1".', rich_help_panel=FIGURE_PANEL),
+    typer.Option(
+        "--degrees", help='Degrees of the key, or classes as in --roles: "5 6 7 1".', rich_help_panel=FIGURE_PANEL
+    ),
 ]
 
 OverOption = Annotated[
@@ -213,11 +215,11 @@ PlacesArgument = Annotated[
     list[str],
     typer.Argument(metavar="PATH…", help="Files, folders, patterns (*.abc), - for typed ABC, music21:NAME."),
 ]
-_LARGEST_ID = 2**62
+LARGEST_ID = 2**62
 IdArgument = Annotated[
-    int, typer.Argument(metavar="ID", min=1, max=_LARGEST_ID, help="The transcription's ID ('wellworn list').")
+    int, typer.Argument(metavar="ID", min=1, max=LARGEST_ID, help="The transcription's ID ('wellworn list').")
 ]
-IdsArgument = Annotated[list[int], typer.Argument(metavar="ID…", min=1, max=_LARGEST_ID, help="IDs of transcriptions.")]
+IdsArgument = Annotated[list[int], typer.Argument(metavar="ID…", min=1, max=LARGEST_ID, help="IDs of transcriptions.")]
 
 
 def database_place(context: typer.Context, option: str | None) -> str | None:

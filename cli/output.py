@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from corpus.errors import QueryError
 from corpus.model import TICKS_PER_QUARTER, Finding, Note, Transcription
 from corpus.pitch import degree_name, transposition_name
+from corpus.regions import passage_name
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -320,12 +321,7 @@ def bar_text(bar: int, pass_number: int) -> str:
 
 def passage_text(hit: "Hit") -> str:
     """The passage that a hit covers, as ``--like`` takes it: ``57:1-58:3``."""
-    line = hit.transcription
-    ends = []
-    for index in (hit.occurrence.first, hit.occurrence.last):
-        bar = line.bar_of(index)
-        ends.append(f"{bar_text(bar.number, bar.pass_number)}:{float(line.beat_of(index)):.6g}")
-    return "-".join(ends)
+    return passage_name(hit.transcription, hit.occurrence.first, hit.occurrence.last)
 
 
 def hit_row(hit: "Hit") -> tuple[str, ...]:

@@ -242,6 +242,9 @@ def map_chorus(
             "--progressions/--no-progressions", help="Mark named progressions (shown when no figure is asked)."
         ),
     ] = None,
+    families: Annotated[
+        bool, typer.Option("--families", help="Mark what comes back in the whole corpus (see 'recur').")
+    ] = False,
     db: DatabaseOption = None,
 ) -> None:
     """Draw the chorus map of a transcription, with figures as letters where they stand.
@@ -253,6 +256,8 @@ def map_chorus(
       wellworn map 3 --bars 1-2 --notes "Bb2 D3 Eb3 E3" --ignore octaves
 
       wellworn map 3 --level 1 --progressions
+
+      wellworn map 3 --families --chorus 1
     """
     from cli.chorus_map import chorus_map
     from cli.output import say
@@ -262,6 +267,12 @@ def map_chorus(
     if per_row not in (None, 4, 8):
         raise QueryError(f"--per-row {per_row} is not possible in 80 columns: choose 4 or 8")
     database = database_at(context, db)
+    if families:
+        from cli.families import line_with_families
+
+        for text in line_with_families(database, identity, chorus):
+            say(text)
+        return
     with database.reading() as connection:
         entry, line = load(connection, identity)
     figures = [figure_like(database, (str(identity), passage)) for passage in bars or []]

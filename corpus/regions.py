@@ -94,3 +94,13 @@ def notes_in(transcription: Transcription, region: Region) -> tuple[int, int]:
     if not inside:
         raise RangeError(f"no note starts between bar {region.start.bar} and bar {region.end.bar}")
     return inside[0], inside[-1]
+
+
+def passage_name(transcription: Transcription, first: int, last: int) -> str:
+    """The passage from one note to another (both included) as it is typed: ``57:1-58:3``, ``6~2:1-7~2:2.5``."""
+    ends = []
+    for index in (first, last):
+        bar = transcription.bar_of(index)
+        number = f"{bar.number}~{bar.pass_number}" if bar.pass_number > 1 else str(bar.number)
+        ends.append(f"{number}:{float(transcription.beat_of(index)):.6g}")
+    return "-".join(ends)

@@ -8,6 +8,7 @@ from corpus.errors import CorpusError
 
 ENVIRONMENT_VARIABLE: Final = "WELLWORN_DB"
 CONFIGURATION_VARIABLE: Final = "WELLWORN_CONFIG"
+CACHE_VARIABLE: Final = "WELLWORN_CACHE"
 CONFIGURATION_NAME: Final = "config.toml"
 DATABASE_NAME: Final = "wellworn.db"
 DEMO_NAME: Final = "demo.db"
@@ -18,6 +19,16 @@ def user_data_folder() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("wellworn", appauthor=False)
+
+
+def user_cache_folder() -> Path:
+    """What can be made again is kept here: ``WELLWORN_CACHE``, else the platform's place; not created here."""
+    named = os.environ.get(CACHE_VARIABLE)
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_cache_path
+
+    return user_cache_path("wellworn", appauthor=False)
 
 
 def configuration_file() -> Path:

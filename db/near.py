@@ -28,11 +28,13 @@ from corpus.match.sought import Alphabet, sought
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries, load_many
+from db.compiled import kernels_meanwhile
 from db.harmony import ids_over, stored_harmonies
 from db.search import Hit, Query, Question, in_section
 
 if TYPE_CHECKING:
     from corpus.match.columns import Columns, Places
+    from corpus.match.kernels import CompiledVerifier
     from corpus.match.verify import Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
@@ -139,6 +141,7 @@ class _Ranking:
             selection = replace(selection, ids=tuple(identity for identity, _ in counted) or (0,))
             lines = None
         first = self._forms[0]
+        self._kernels = kernels_meanwhile()
         self._lines = lines or NearLines.of(connection, first.alphabet, selection, first.is_collapsed)
         self._loaded: dict[int, tuple[Entry, Transcription]] = {}
         self._near: dict[tuple[int, int], NearLine] = {}
@@ -172,9 +175,10 @@ class _Ranking:
         from corpus.match.scan import scan
         from corpus.match.verify import Verifier
 
-        columns, most = self._lines.columns, self._most_parts(form)
-        endings = scan(columns, self._forms[form], most, os.cpu_count() or 1)
-        verifier = Verifier(columns, self._forms[form], most)
+        columns, asked, most = self._lines.columns, self._forms[form], self._most_parts(form)
+        kernels = self._kernels.result()
+        endings = scan(columns, asked, most, os.cpu_count() or 1, kernels)
+        verifier = Verifier(columns, asked, most) if kernels is None else kernels.verifier(columns, asked, most)
         begin = 0
         while begin < len(endings):
             part = slice(begin, begin + _AT_ONCE)
@@ -183,7 +187,9 @@ class _Ranking:
             after = endings.bounds(slice(begin, begin + 1))
             yield int(after.min()) if len(after) else most + 1, found
 
-    def _verified(self, places: "Places", bounds: "Places", verifier: "Verifier", form: int) -> list[_Found]:
+    def _verified(
+        self, places: "Places", bounds: "Places", verifier: "Verifier | CompiledVerifier", form: int
+    ) -> list[_Found]:
         columns = self._lines.columns
         numbers, notes = (column.tolist() for column in columns.line_and_note(places))
         at = dict(zip(places.tolist(), zip(numbers, notes, strict=True), strict=True))

@@ -261,3 +261,26 @@ def note_places(notes: bytes, layout: bytes) -> NotePlaces:
     begins = np.cumsum(_spread(content["onset_gaps"]), dtype=np.int64) - _spread(content["paddings"])
     sections = [(label, begin, end) for label, begin, end in content["sections"]]
     return NotePlaces(onsets, onsets - begins[bars], sections)
+
+
+def note_columns(notes: bytes) -> "tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]":
+    """Onsets, durations (ticks), pitches (-1 for a dead note) and bar indexes of packed notes, as columns."""
+    import numpy as np
+
+    columns = zlib.decompress(notes)
+    count = struct.unpack_from("<BI", columns)[1]
+    onsets = np.cumsum(np.frombuffer(columns, "<i4", count, 5), dtype=np.int64)
+    durations = np.frombuffer(columns, "<i4", count, 5 + 4 * count).astype(np.int64)
+    bars = np.cumsum(np.frombuffer(columns, "<u2", count, 5 + 8 * count), dtype=np.int64)
+    pitches = np.frombuffer(columns, "<i1", count, 5 + 10 * count).astype(np.int64)
+    return onsets, durations, pitches, bars
+
+
+def unpack_layout(layout: bytes) -> tuple[tuple[Bar, ...], tuple[ChordSpan, ...], tuple[Section, ...]]:
+    """Bars, chords and sections that ``pack_layout`` packed, without the notes."""
+    content: dict[str, Any] = json.loads(zlib.decompress(layout))
+    return (
+        _unpack_bars(content),
+        tuple(ChordSpan(*values) for values in content["chords"]),
+        tuple(Section(*values) for values in content["sections"]),
+    )

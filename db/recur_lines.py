@@ -73,6 +73,15 @@ class RecurLines:
         """Notes of all lines, repeats included."""
         return sum(self.note_counts)
 
+    def note_share(self, places: "Flags") -> int:
+        """Notes of some places, repeats included."""
+        import numpy as np
+
+        is_note = np.ones(len(places), dtype=bool)
+        is_note[self.lines.columns.bars] = False
+        sizes = [np.diff(kept, append=count) for kept, count in zip(self.firsts, self.note_counts, strict=True)]
+        return int(np.concatenate(sizes)[places[is_note]].sum()) if sizes else 0
+
     @cached_property
     def contexts(self) -> "tuple[Classes, ...]":
         """What may tell that a figure is more than chance: those that say anything in this corpus."""

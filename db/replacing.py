@@ -21,7 +21,7 @@ class PreparedLine:
     readings: Mapping[str, str]
     notes: bytes
     layout: bytes
-    functions: Sequence[tuple[str, bytes]] = ()
+    functions: Sequence[tuple[str, bytes, str]] = ()
 
 
 @dataclass(frozen=True, slots=True)

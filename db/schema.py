@@ -6,18 +6,20 @@ reads them; every reading as text in ``reading``, where a SQL shell can search i
 ``reading`` are FTS5 tables made by the first migration and kept in step by triggers.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import (
     JSON,
     CheckConstraint,
+    Date,
     DateTime,
     Float,
     ForeignKey,
     LargeBinary,
     MetaData,
     String,
+    Text,
     UniqueConstraint,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
@@ -140,3 +142,89 @@ class HarmonyRow(Base):
     )
     functions: Mapped[str]
     chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)
+    silences: Mapped[str] = mapped_column(server_default="")
+    """A mark a function, ``-`` where no note starts; empty when a note starts under each."""
+
+
+class DiscoveryRow(Base):
+    """What was asked of discovery (selection and settings, as JSON with sorted keys), and of which lines.
+
+    ``lines_hash`` tells whether the lines are still those that were looked at.
+    """
+
+    __tablename__ = "discovery"
+    __table_args__ = (UniqueConstraint("asked"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    asked: Mapped[str] = mapped_column(Text)
+    lines_hash: Mapped[str] = mapped_column(String(64))
+    line_count: Mapped[int]
+    note_count: Mapped[int]
+    made_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+
+
+class FamilyRow(Base):
+    """A family that a discovery found, best first; ``content`` is packed by ``db.families``."""
+
+    __tablename__ = "family"
+
+    discovery_id: Mapped[int] = mapped_column(
+        ForeignKey("discovery.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    rank: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(String(12), index=True)
+    content: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class ShelfFigureRow(Base):
+    """A kept figure: see ``corpus.shelf.kept``. ``id_name`` is its name as figures are told apart by.
+
+    ``music`` holds notes, chords, key, meter and beat as the shelf file writes them.
+    """
+
+    __tablename__ = "shelf_figure"
+    __table_args__ = (UniqueConstraint("id_name"), CheckConstraint("rating BETWEEN 1 AND 5", name="rating"))
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(80))
+    id_name: Mapped[str] = mapped_column(String(240))
+    music: Mapped[dict[str, Any]] = mapped_column(JSON)
+    tags: Mapped[list[str]] = mapped_column(JSON)
+    rating: Mapped[int | None]
+    comment: Mapped[str]
+    family: Mapped[str] = mapped_column(String(80))
+    kept_on: Mapped[date | None] = mapped_column(Date)
+
+
+class ShelfSourceRow(Base):
+    """Where a kept figure came from: words that stay, and a link to the stored line as long as that is there.
+
+    The link is no foreign key: a line that is replaced by a newer state of its file keeps its ID (``db.replacing``),
+    and the link must outlive the moment in which the old state is out and the new one not yet in.
+    """
+
+    __tablename__ = "shelf_source"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    figure_id: Mapped[int] = mapped_column(ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
+    title: Mapped[str] = mapped_column(String(400))
+    player: Mapped[str] = mapped_column(String(400))
+    passage: Mapped[str] = mapped_column(String(400))
+    notes: Mapped[list[str]] = mapped_column(JSON)
+    transcription_id: Mapped[int | None] = mapped_column(index=True)
+    first: Mapped[int | None]
+    last: Mapped[int | None]
+
+
+class PracticeRow(Base):
+    """An entry of the practice log: quarters a minute, keys, and how well it came back (0 to 5) if it was said."""
+
+    __tablename__ = "practice"
+    __table_args__ = (CheckConstraint("grade BETWEEN 0 AND 5", name="grade"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    figure_id: Mapped[int] = mapped_column(ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
+    day: Mapped[date] = mapped_column(Date)
+    bpm: Mapped[float] = mapped_column(Float)
+    keys: Mapped[list[str]] = mapped_column(JSON)
+    grade: Mapped[int | None]

@@ -20,7 +20,7 @@ from db.catalogue import load, load_many, unknown_id
 from db.connection import Database
 from db.packing import pack_indexes, pack_layout, pack_notes
 from db.replacing import EDITABLE, OldLine, PreparedLine, match_lines
-from db.schema import HarmonyRow, LineRow, ReadingRow, Source, TranscriptionRow
+from db.schema import HarmonyRow, LineRow, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def prepare(transcription: Transcription) -> PreparedLine:
     )
 
 
-def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list[tuple[str, bytes]]]:
+def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list[tuple[str, bytes, str]]]:
     """Roles and tonics of the notes, and the functions at every level; nothing for a line without chords."""
     if not transcription.chords:
         return None, []
@@ -95,7 +95,10 @@ def _harmony(transcription: Transcription) -> tuple[HarmonicColumns | None, list
     analysis = analyse(transcription)
     columns = harmonic_columns(transcription, analysis.spans, roles_of(transcription, analysis.spans))
     texts = [FunctionText.of(level) for level in analysis.levels]
-    return columns, [(text.text, pack_indexes(text.chord_indexes)) for text in texts]
+    onsets = [note.onset_ticks for note in transcription.notes]
+    return columns, [
+        (text.text, pack_indexes(text.chord_indexes), text.silences(transcription.chords, onsets)) for text in texts
+    ]
 
 
 def known(connection: sa.Connection, source: SourceFile) -> Known:
@@ -142,7 +145,9 @@ def add_source(
         successors = match_lines(old, lines)
         ids = _insert_lines(connection, source_id, lines, collection, old, successors)
         kept = {line.id for line in successors if line is not None}
-        return Stored(tuple(ids), tuple(line for line in old if line.id not in kept))
+        gone = tuple(line for line in old if line.id not in kept)
+        unlink_sources(connection, [line.id for line in gone])
+        return Stored(tuple(ids), gone)
 
 
 def _insert_lines(
@@ -199,8 +204,14 @@ def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str,
 
 def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
     return [
-        {"transcription_id": identity, "level": level, "functions": text, "chord_indexes": indexes}
-        for level, (text, indexes) in enumerate(line.functions)
+        {
+            "transcription_id": identity,
+            "level": level,
+            "functions": text,
+            "chord_indexes": indexes,
+            "silences": silences,
+        }
+        for level, (text, indexes, silences) in enumerate(line.functions)
     ]
 
 
@@ -234,6 +245,13 @@ def delete_lines(connection: sa.Connection, ids: Sequence[int]) -> None:
             connection.execute(sa.delete(model).where(column.in_(ids[start : start + 500])))
 
 
+def unlink_sources(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Kept figures that came from lines that are gone keep the words and lose the link: an ID may be given again."""
+    for start in range(0, len(ids), 500):
+        where = ShelfSourceRow.transcription_id.in_(ids[start : start + 500])
+        connection.execute(sa.update(ShelfSourceRow).where(where).values(transcription_id=None, first=None, last=None))
+
+
 def require(connection: sa.Connection, ids: Sequence[int]) -> None:
     """Raises CorpusError when an ID belongs to no transcription."""
     found: set[int] = set()
@@ -251,6 +269,7 @@ def remove(database: Database, ids: Sequence[int]) -> int:
     with database.writing() as connection:
         require(connection, unique)
         delete_lines(connection, unique)
+        unlink_sources(connection, unique)
         connection.execute(sa.delete(Source).where(Source.id.not_in(sa.select(TranscriptionRow.source_id))))
     return len(unique)
 

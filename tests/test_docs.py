@@ -75,23 +75,23 @@ def test_every_command_and_option_is_described_with_an_example() -> None:
     "words", [("--help",), ("find", "--help"), ("add", "--help"), ("map", "--help"), ("--version",)]
 )
 def test_help_loads_nothing_slow(words: tuple[str, ...]) -> None:
-    """Neither SQLAlchemy nor music21 nor numpy is imported for a help page."""
+    """Neither SQLAlchemy nor music21 nor numpy nor llvmlite is imported for a help page."""
     script = (
         "import sys; from cli.main import main; sys.argv = ['wellworn', *sys.argv[1:]]\n"
         "try: main()\nexcept SystemExit: pass\n"
-        "slow = {'sqlalchemy', 'music21', 'numpy', 'alembic', 'matplotlib'} & set(sys.modules)\n"
+        "slow = {'sqlalchemy', 'music21', 'numpy', 'alembic', 'matplotlib', 'llvmlite'} & set(sys.modules)\n"
         "assert not slow, slow"
     )
     subprocess.run([sys.executable, "-c", script, *words], cwd=ROOT, check=True, capture_output=True)
 
 
-def test_search_loads_no_music21_and_no_numpy(tmp_path: Path) -> None:
+def test_exact_search_loads_no_music21_no_numpy_and_no_llvmlite(tmp_path: Path) -> None:
     """Only adding pays for them."""
     output_of("wellworn add seed_data", tmp_path)
     script = (
         "import sys; from cli.main import main; sys.argv = ['wellworn', 'find', '--notes', 'C3 D3 E3 F3']\n"
         "try: main()\nexcept SystemExit: pass\n"
-        "slow = {'music21', 'numpy', 'alembic', 'sqlalchemy.orm', 'matplotlib'} & set(sys.modules)\n"
+        "slow = {'music21', 'numpy', 'alembic', 'sqlalchemy.orm', 'matplotlib', 'llvmlite'} & set(sys.modules)\n"
         "assert not slow, slow"
     )
     environment = {**os.environ, "WELLWORN_DB": str(tmp_path / "readme.db")}

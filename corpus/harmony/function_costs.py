@@ -14,7 +14,7 @@ from corpus.harmony.numerals import Numeral, parse_numeral
 OUTSIDE: Final = 2.4
 """A chord that no rule explains in the key."""
 RESOLVED: Final = 0.5
-"""V/x that goes to x, or on to the dominant of what follows x in a cycle."""
+"""V/x that goes to x, on to the dominant of what follows x in a cycle, or through its own ii back to itself."""
 BEFORE_CADENTIAL: Final = 0.75
 """V/V that goes to I over its fifth."""
 DECEPTIVE: Final = 0.9
@@ -35,6 +35,8 @@ BACKDOOR: Final = 0.65
 """bVII7 after iv; or after IV, where it goes to I or to the iii that stands for it."""
 MINOR_PLAGAL: Final = 0.5
 """iv between IV and I."""
+TURNING_MINOR: Final = 0.9
+"""I that goes on as i in a minor key, after a dominant seventh: that is rather V/IV IV iv, and saves nothing as V I."""
 SUBSTITUTES_IN_A_ROW: Final = 0.3
 """bIII7, bVI and subV, each, in the turnaround of substitutes that these three make."""
 BLUES_CADENCE: Final = -0.3

@@ -112,6 +112,8 @@ def _idiom(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
                 return in_a_row
         elif step == 5 and kind == "m" and chord.follows_itself and chord.next_step == 7:
             return Numeral(4, 0, Quality.MINOR), costs.MINOR_PLAGAL
+    elif step == 0 and chord.turns_minor and _is_four(chord):
+        return Numeral(1, 0, Quality.MAJOR), costs.TURNING_MINOR
     if kind != "D":
         return None
     if step == 10 and chord.last_step == 7:
@@ -167,6 +169,8 @@ def _applied_dominant(chord: Heard, step: int, is_minor: bool) -> _Costed | None
         cost = costs.RESOLVED
     elif target_step == 7 and following == 10 and chord.next_bass == 7:
         cost = costs.BEFORE_CADENTIAL  # V/V, then I over 5 before V
+    elif following == 7 and chord.next_kind in ("m", "h") and (chord.after_step, chord.after_kind) == (0, "D"):
+        cost = costs.RESOLVED  # through its own ii: V/x ii/x V/x
     elif following == 0 or (following == 6 and chord.after_step == 11) or following in (1, 2):
         cost = costs.DECEPTIVE  # through the substitute of its target, or deceptive
     elif chord.next_kind in ("o", "d") and following in (4, 1, 7, 10):
@@ -214,7 +218,8 @@ def _passing(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
     """Diminished chords that lead up a half-step (#io) or down one (biiio), or return to their own root (io)."""
     following = chord.next_step
     to_step = (step + following) % 12
-    romans = {1: "#i", 3: "#ii" if following == 1 else "biii", 4: "iii", 6: "#iv", 8: "#v", 9: "vi"}
+    rises = following == 1 or (step == 3 and (following, chord.next_bass) == (9, 4))
+    romans = {1: "#i", 3: "#ii" if rises else "biii", 4: "iii", 6: "#iv", 8: "#v", 9: "vi"}
     roman = romans.get(step)
     if roman is None:
         return None
@@ -223,7 +228,7 @@ def _passing(chord: Heard, step: int, is_minor: bool) -> _Costed | None:
         return numeral, costs.PASSING
     if step == 6 and to_step == 0:
         return numeral, costs.PASSING
-    if step == 3 and following == 11 and not is_minor:
+    if step == 3 and not is_minor and (following == 11 or rises):
         return numeral, costs.PASSING
     return numeral, 1.2
 
@@ -248,7 +253,7 @@ def _cadence(chord: Heard, step: int, is_minor: bool) -> float:
         return costs.BLUES if (chord.last_step, chord.last_kind) == (5, "D") else costs.NO_REST  # I7 V I7
     if (step, chord.kind, chord.next_step, chord.next_kind, chord.after_step) == (7, "D", 10, "D", 5):
         return costs.BLUES_CADENCE
-    if step == 0 and chord.kind in tonic_kinds:
+    if step == 0 and chord.kind in tonic_kinds and not (is_minor and _is_four(chord)):
         if chord.kind == "m" and chord.next_step == 5 and chord.next_kind == "D":
             return costs.NO_REST
         if chord.last_step == 7 and chord.last_kind in costs.DOMINANT_COST:
@@ -262,6 +267,11 @@ def _cadence(chord: Heard, step: int, is_minor: bool) -> float:
     if step == 11 and chord.kind in "do" and chord.next_step == 1 and chord.next_kind in tonic_kinds:
         return costs.LEADING_V
     return 0.0
+
+
+def _is_four(chord: Heard) -> bool:
+    """Whether a chord is one of a major and a minor one on the same root that a dominant seventh leads to."""
+    return chord.last_kind == "D" and (chord.turns_minor or chord.was_major)
 
 
 def numerals_in_keys(

@@ -16,6 +16,7 @@ class Heard(NamedTuple):
     ``after_kind`` and ``last_kind`` are kinds.
     ``bass`` and ``next_bass`` are the semitones of the bass notes above their own roots.
     ``follows_itself`` and ``repeats_itself``: the chord just before, or just after, has the same root.
+    ``turns_minor`` and ``was_major``: a major chord goes on as a minor one on the same root, and that minor one.
     """
 
     root: int
@@ -31,6 +32,8 @@ class Heard(NamedTuple):
     follows_itself: bool = False
     repeats_itself: bool = False
     after_kind: str = ""
+    turns_minor: bool = False
+    was_major: bool = False
 
 
 _KINDS: Final = {
@@ -72,8 +75,12 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
         bass = symbol.bass_pitch_class
         plain.append((root, kind_of(symbol), 0 if bass is None else (bass - root) % 12))
     _hear_inversions(plain)
-    # A chart is played in a circle: after the last chord comes the first.
-    coming = _other_roots((plain + plain)[::-1])[len(plain) :][::-1]
+    # A chart is played in a circle: after the last chord comes the first, unless it ends on the minor chord that it
+    # began with, which is then no ii of what follows it at the beginning.
+    chords = [chord for chord in plain if chord is not None]
+    is_closed = len(chords) > 1 and chords[0][:2] == chords[-1][:2] and chords[0][1] == "m"
+    around = plain if is_closed else plain + plain
+    coming = _other_roots(around[::-1])[::-1][: len(plain)]
     gone = _other_roots(plain + plain)[len(plain) :]
     heard: list[Heard | None] = [None] * len(plain)
     places = [index for index, chord in enumerate(plain) if chord is not None]
@@ -119,7 +126,13 @@ def _heard(
         _step(root, before) == 0,
         _step(root, after) == 0,
         "" if coming[1] is None else coming[1][1],
+        _turns_minor(own, after),
+        before is not None and _turns_minor(before, own),
     )
+
+
+def _turns_minor(one: _Plain, other: _Plain | None) -> bool:
+    return other is not None and one[0] == other[0] and one[1] in "TM" and other[1] == "m"
 
 
 def _step(root: int, other: _Plain | None) -> int:

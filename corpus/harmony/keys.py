@@ -11,12 +11,15 @@ every pitch class. The cost of a segmentation is the sum of
 - for every change of key, ``CHANGE``, and ``FIFTH`` for each fifth that the two signatures lie apart (at most 6), or
   ``PARALLEL`` for the parallel key, or ``RELATIVE`` for the relative one; ``AFTER_LONG`` (negative: phrases end on
   long chords) times what the weight of the chord before exceeds 1 by;
-- ``OPENING`` where the first chord is the tonic chord of its key, ``CLOSING`` where the last is (both negative);
+- ``OPENING`` where the first chord is the tonic chord of its key, ``CLOSING`` where the last is (both negative). Once
+  home is known or tried, only it closes. A dominant seventh after its own ii is no tonic chord, nor is a minor chord
+  after the major one on its root (IV iv);
 - for every chord outside the home key, ``AWAY`` times its weight. Without a declared key, home is the cheapest of the
-  key that a first run, without this cost, gives most of the time to, and the keys of which the first or the last chord
-  is the tonic chord: charts begin and end at home (common practice), so ``HOME_OPENS`` and ``HOME_CLOSES`` (negative)
-  are added where the first or last chord is the tonic chord of the home key and heard in it. A last chord over its
-  third is on its way and closes nothing.
+  key that a first run, without this cost, gives most of the time to, the keys of which the first or the last chord is
+  the tonic chord, and those of which the last is the V: charts begin and end at home, or stop on its V (common
+  practice), so ``HOME_OPENS`` and ``HOME_CLOSES`` (negative) are added where the first or last chord is the tonic chord
+  of the home key and heard in it, and ``HALF_CLOSES`` where the last one is its V and leads elsewhere than to the first
+  chord (then it may be any V, for turning round). A last chord over its third is on its way and closes nothing.
 
 A declared key is home from the start, at the higher price ``DECLARED_AWAY``; if even so it gets less than
 ``LEAST_SHARE`` of the time, it contradicts the chart and is not used. Another key with the signature of the declared
@@ -52,6 +55,8 @@ CLOSING: Final = -0.2
 HOME_OPENS: Final = -1.15
 """A little less than a change of key costs; at more, charts that open on a vi or iii are heard in it."""
 HOME_CLOSES: Final = -1.15
+HALF_CLOSES: Final = -0.6
+"""About half of what a close says: a chart may stop on any dominant."""
 OPENING: Final = -0.75
 AFTER_LONG: Final = -0.5
 AWAY: Final = 0.08
@@ -195,6 +200,7 @@ class KeySearch:
         self.first, self.last = heard[0], heard[-1]
         # The V that a chart ends on, to go back to its beginning, is no I7.
         self.turns_around = self.last.kind == "D" and (self.first.root - self.last.root) % 12 == 5
+        self.half_closes = self.half_closes_of()
         self.changes, self.spread = _changes()
 
     def best(self, wanted: int | None, mode: str = "major") -> tuple[list[int], int]:
@@ -241,9 +247,23 @@ class KeySearch:
         return rows
 
     def edge_states(self) -> list[int]:
-        """The keys of which the first or the last chord is the tonic chord."""
+        """The keys of which the first or the last chord is the tonic chord, or the last one the V."""
         opening, closing = self.edges(None)
-        return [state for gains in (opening, closing) for state, gain in enumerate(gains) if gain]
+        return [*(state for gains in (opening, closing) for state, gain in enumerate(gains) if gain), *self.half_closes]
+
+    def half_closes_of(self) -> tuple[int, ...]:
+        """The keys that the chart stops on the V of: of the mode in which their tonic chord is heard, if it is.
+
+        None where the last chord leads back to the first, or stands on the root of the first.
+        """
+        if self.last.kind not in "DT" or (self.first.root - self.last.root) % 12 in (0, 5):
+            return ()
+        tonic = (self.last.root + 5) % 12
+        heard = {chord.kind for chord in self.heard if chord.root == tonic}
+        modes = [offset for offset, kinds in ((0, "TM"), (12, "m")) if heard & set(kinds)]
+        if not modes and self.last.kind == "T":
+            return ()
+        return tuple(tonic + offset for offset in modes or (0, 12))
 
     def cost_of_home(self, home: int) -> float:
         """What a chart costs when a key is its home: the best path drawn towards it, less what speaks for the key."""
@@ -300,6 +320,7 @@ class KeySearch:
         opening = [_edge_cost(self.first, state, OPENING) for state in range(24)]
         closing = [0.0 if self.turns_around else _edge_cost(self.last, state, CLOSING) for state in range(24)]
         if home is not None:
+            closing = [gain if state == home else 0.0 for state, gain in enumerate(closing)]
             opens, closes = self.credits(home)
             opening[home] += opens
             closing[home] += closes
@@ -308,6 +329,8 @@ class KeySearch:
     def credits(self, home: int) -> tuple[float, float]:
         """What speaks for a home (negative costs) where the chart opens and where it closes in it."""
         closes = 0.0 if self.turns_around or self.last.bass in (3, 4) else _edge_cost(self.last, home, HOME_CLOSES)
+        if home in self.half_closes:
+            closes += HALF_CLOSES
         return _edge_cost(self.first, home, HOME_OPENS), closes
 
     def _arrivals(self, totals: list[float], place: float) -> list[float]:
@@ -361,8 +384,9 @@ def _edge_cost(chord: Heard, state: int, gain: float) -> float:
     if chord.root != state % 12 or chord.kind not in ("m5" if state >= 12 else "TMD5"):
         return 0.0
     is_in_a_cycle = chord.kind == "D" and chord.next_step == 5 and chord.after_step == 10
+    is_after_its_ii = chord.kind == "D" and chord.last_step == 7 and chord.last_kind in ("m", "h")
     is_ii = chord.kind == "m" and chord.next_step == 5 and chord.next_kind == "D"
-    return 0.0 if is_in_a_cycle or is_ii else gain
+    return 0.0 if is_in_a_cycle or is_after_its_ii or is_ii or chord.was_major else gain
 
 
 def _name_of(state: int, near: ChordSymbol | None, declared: Key | None) -> Key:

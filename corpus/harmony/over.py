@@ -6,11 +6,12 @@ cadence (``ii V I``) may also aim at another degree of that key than its tonic, 
 
 For searching, the functions of a chart are kept as text, one symbol a chord: root above the tonic, quality and target
 in one character. ``~`` stands where the key changes and for what is no chord, so that no match crosses it. Beside it
-stand the indexes of the chords that each function begins with, so that a match finds its place in the line.
+stand the indexes of the chords that each function begins with, so that a match finds its place in the line, and the
+functions under which no note starts, so that places can be counted without their notes.
 """
 
 import re
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -23,6 +24,8 @@ from corpus.harmony.numerals import Numeral, NumeralPattern, Quality, numeral_pa
 from corpus.model import ChordSpan
 
 BREAK: Final = "~"
+SILENT: Final = "-"
+_SOUNDING: Final = "."
 ANYTHING: Final = "*"
 LONGEST_PROGRESSION: Final = 32
 # 12 roots, 8 qualities, 12 targets or none: 1,248 symbols, one character each in a range of letters beyond ASCII.
@@ -110,6 +113,21 @@ class FunctionText:
         """The function in force at a chord symbol, a break before the first."""
         place = bisect_right(self.chord_indexes, chord_index) - 1
         return self.text[place] if place >= 0 else BREAK
+
+    def silences(self, chords: Sequence[ChordSpan], onsets: Sequence[int]) -> str:
+        """``SILENT`` for each function under which no note starts, a dot for the others; empty when there are none.
+
+        ``onsets`` are those of the line's notes in ticks, in order.
+        """
+        marks = []
+        for index in range(len(self.text)):
+            start, end, _ = self.stretch(index, 1, chords)
+            marks.append(SILENT if bisect_left(onsets, start) == bisect_left(onsets, end) else _SOUNDING)
+        return (
+            "".join(marks)
+            if any(mark == SILENT and s != BREAK for mark, s in zip(marks, self.text, strict=True))
+            else ""
+        )
 
     def stretch(self, start: int, steps: int, chords: Sequence[ChordSpan]) -> tuple[int, int, int]:
         """Ticks at which ``steps`` functions from ``start`` begin and end, and at which the last of them begins."""

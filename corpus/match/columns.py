@@ -158,7 +158,7 @@ def _ornament_column(intervals: Any) -> "Bytes":
 
     table = np.array([ORNAMENTS.index(kind) for kind in all_ornaments()], dtype=np.uint8)
     following = np.concatenate((intervals[1:], [NOTHING])).astype(np.uint16)
-    beyond = np.concatenate((intervals[2:], [NOTHING, NOTHING])).astype(np.uint16)
+    beyond = np.concatenate((intervals[2:], [NOTHING, NOTHING]))[: len(intervals)].astype(np.uint16)
     beyond[following == NOTHING] = NOTHING
     found: Bytes = table[(intervals * CODES + following) * CODES + beyond]
     return found

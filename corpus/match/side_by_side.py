@@ -63,11 +63,28 @@ def side_by_side(
     Raises QueryError for a passage with a dead note, of one note, or in which nothing is left under the folds. Cost:
     the notes of the one times those of the other, for each transposition.
     """
+    found = side_by_side_within(one, first, other, second, folds, prices, 0.0)
+    assert found is not None
+    return found
+
+
+def side_by_side_within(
+    one: Transcription,
+    first: tuple[int, int],
+    other: Transcription,
+    second: tuple[int, int],
+    folds: Folds,
+    prices: Prices,
+    least: float,
+) -> SideBySide | None:
+    """The same, None as soon as it is known that the likeness is less than ``least``; 0 is anything."""
     asked = sought(figure_from_notes_of(one, *first), folds, prices)
     # The same must hold for the second passage.
     sought(figure_from_notes_of(other, *second), folds, prices)
     notes = _passage(notes_of(line_of(other), asked), second)
-    found = _cheapest(asked, notes)
+    found = _cheapest(asked, notes, weight_of(asked.most_parts(least) + 1) if least else NEVER)
+    if found is None:
+        return None
     explained = Explained(asked, notes, found, other)
     changes = (*explained.changes(), *_extensions(asked, notes, explained, other))
     pairs = _rows(asked, notes, found, first[0])
@@ -96,15 +113,15 @@ def _passage(notes: Notes, passage: tuple[int, int]) -> Notes:
     )
 
 
-def _cheapest(asked: Sought, notes: Notes) -> Alignment:
-    """The cheapest alignment under any transposition."""
+def _cheapest(asked: Sought, notes: Notes, below: int) -> Alignment | None:
+    """The cheapest alignment under any transposition; None where none weighs less than ``below``."""
     window = range(len(notes))
     heights = heights_of(asked, notes, window)
     octave = 7 if asked.alphabet == "letter" else 12
     best: tuple[tuple[int, int, int, int], Alignment] | None = None
     for shift in range(asked.shifts):
         least = _Grid(asked, notes, least_weights(asked, notes, window, shift))
-        if best is not None and least.weight > best[0][0]:
+        if least.weight >= below or (best is not None and least.weight > best[0][0]):
             continue
         for octaves, letter in product(octaves_between(asked, min(heights), max(heights), shift), asked.letter_shifts):
             base = shift + octave * octaves
@@ -113,10 +130,9 @@ def _cheapest(asked: Sought, notes: Notes) -> Alignment:
             # Of equally cheap ones the transposition that leaves the last note nearest to its place.
             away = heights[-1] - base - asked.heights[-1]
             key = (grid.weight, abs(away), -away, letter)
-            if best is None or key < best[0]:
+            if grid.weight < below and (best is None or key < best[0]):
                 best = key, Alignment(grid.weight >> PARTS_SHIFT, grid.weight, grid.pairs(), base, letter)
-    assert best is not None
-    return best[1]
+    return None if best is None else best[1]
 
 
 class _Grid:

@@ -21,6 +21,7 @@ from corpus.match.alignment import (
 from corpus.match.columns import Columns
 from corpus.match.ornaments import ORNAMENTS
 from corpus.match.sought import CLASSES, NO_LETTERS, Sought
+from corpus.match.verify_kernel import WIDEST_REACH
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
 
 _ENDINGS_AT_ONCE: Final = 64
-_FARTHEST: Final = 512
+_FARTHEST: Final = WIDEST_REACH + 12
 """No two notes of an unbroken line are so far apart, octaves around a transposition included."""
 
 
@@ -76,7 +77,10 @@ class Verifier:
         self.drops = [weight_of(parts) for parts in asked.drop_parts]
         # Heights above a transposition are looked up from here: they lie as far away as the figure reaches.
         self.middle = _FARTHEST + max(map(abs, asked.heights), default=0)
+        # And so far they can be from where an element should stand.
+        self.farthest = self.middle + max(map(abs, asked.heights), default=0)
         self._tables: dict[tuple[int, int, int], Weights] = {}
+        self._by_distance: dict[tuple[bool, bool, int, int], Weights] = {}
 
     def on(self, index: int, looked_up: "Places", positions: "Places | None", letter: int) -> "Weights":
         """What an element weighs on notes.
@@ -101,28 +105,45 @@ class Verifier:
         """What an element weighs by what is looked up; ``exact`` and ``near`` are the prices of its own note and of
         one a half-step away.
         """
+        key = (index, exact, near)
+        if key not in self._tables:
+            if self.asked.shifts == 1:
+                self._tables[key] = self.by_class(index)
+            else:
+                begin = self.farthest - self.middle - self.asked.heights[index]
+                table = self.by_distance(index, exact, near)[begin : begin + 2 * self.middle].copy()
+                table[0] = NEVER
+                self._tables[key] = table
+        return self._tables[key]
+
+    def by_class(self, index: int) -> "Weights":
+        """What an element weighs on each class, counted from 1; where there is none it cannot stand."""
         import numpy as np
 
-        key = (index, exact, near)
-        if key in self._tables:
-            return self._tables[key]
+        weights = [weight_of(parts) if parts else 0 for parts in self.asked.least_costs(index)]
+        return np.array([NEVER, *weights], dtype=np.int64)
+
+    def by_distance(self, index: int, exact: int, near: int) -> "Weights":
+        """What an element weighs by how far a note is from where it should stand, from ``-farthest`` on."""
+        import numpy as np
+
         asked = self.asked
-        if asked.shifts == 1:
-            table = np.array([NEVER, *(weight_of(parts) if parts else 0 for parts in asked.least_costs(index))])
-        else:
-            whole, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
-            away = np.arange(2 * self.middle) - self.middle - asked.heights[index] + half
-            octaves, rest = away // whole, away % whole - half
-            displaced = np.where((octaves != 0) & asked.elements[index].octave_counts, self.octave, 0)
-            another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
-            other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
-            own = weight_of(exact) if exact else 0
-            table = np.where(rest == 0, np.minimum(own + displaced, other), other)
-            if asked.alphabet == "pitch":
-                table = np.where(np.abs(rest) == 1, np.minimum(weight_of(near) + displaced, other), table)
-            table[0] = NEVER
-        self._tables[key] = table.astype(np.int64)
-        return self._tables[key]
+        octave_counts = asked.elements[index].octave_counts
+        key = (octave_counts, index == len(asked) - 1, exact, near)
+        if key in self._by_distance:
+            return self._by_distance[key]
+        whole, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
+        away = np.arange(-self.farthest, self.farthest) + half
+        octaves, rest = away // whole, away % whole - half
+        displaced = np.where((octaves != 0) & octave_counts, self.octave, 0)
+        another, resolved = (weight_of(asked.other_parts(index, far)) for far in (asked.shifts, 0))
+        other = np.where(np.abs(rest) <= asked.resolving, resolved, another)
+        own = weight_of(exact) if exact else 0
+        table = np.where(rest == 0, np.minimum(own + displaced, other), other)
+        if asked.alphabet == "pitch":
+            table = np.where(np.abs(rest) == 1, np.minimum(weight_of(near) + displaced, other), table)
+        self._by_distance[key] = table.astype(np.int64)
+        return self._by_distance[key]
 
     def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
         """The cheapest occurrence ending on each place, where there is one that is cheap enough; in their order."""

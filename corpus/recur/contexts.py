@@ -44,6 +44,8 @@ def attachments(repeats: Repeats, numbers: "Places", classes: "Any", shares: lis
     """``attachment`` of many repeats at once: ``classes`` are the contexts by the place of a repeat's first symbol."""
     import numpy as np
 
+    if not len(numbers):
+        return np.zeros(0)
     counts = repeats.counts[numbers]
     ends = np.cumsum(counts)
     owner = np.repeat(np.arange(len(numbers)), counts)
@@ -54,9 +56,11 @@ def attachments(repeats: Repeats, numbers: "Places", classes: "Any", shares: lis
     common = np.maximum(np.array(shares)[contexts], _LEAST_SHARE)
     gains = _log_gamma(together + _PRIOR * common) - _log_gamma(_PRIOR * common) - together * np.log(common)
     totals = np.bincount(owners, weights=together, minlength=len(numbers))
-    saved = np.bincount(owners, weights=gains, minlength=len(numbers))
+    # Without entries bincount would give whole numbers.
+    saved: NDArray[np.float64] = np.bincount(owners, weights=gains, minlength=len(numbers)).astype(float)
     saved += _log_gamma(np.array([_PRIOR]))[0] - _log_gamma(totals + _PRIOR) - log(2)
-    return np.maximum(saved, 0)
+    found: NDArray[np.float64] = np.maximum(saved, 0)
+    return found
 
 
 def _log_gamma(values: "NDArray[Any]") -> "NDArray[np.float64]":

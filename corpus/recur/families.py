@@ -8,23 +8,24 @@ parts that only travel with a longer figure, and prolongations that hold by chan
 - A *replay*, a stretch of at least ``REPLAY_NOTES`` notes that was there before note for note (a strain played again,
   a tune added twice), is no evidence; its places are told but do not count.
 - A disguise belongs to the family when it still saves something: information, less naming its place, less
-  ``_NATS_A_PRICE`` for each note's worth of change (what it takes to say which change, and where).
+  ``gathering.NATS_A_PRICE`` for each note's worth of change (what it takes to say which change, and where).
 - A piece of a scale, up, down, or once up and down, is left out unless wished for: any line holds some.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
+from math import exp
 from typing import TYPE_CHECKING, Final
 
 from corpus.match.columns import Columns
 from corpus.match.figure import Figure
 from corpus.match.prices import PARTS
-from corpus.match.sought import sought
 from corpus.recur.chance import Chance, naming, surprise
 from corpus.recur.contexts import attachment, attachments, shares_of
 from corpus.recur.corpus_text import BREAK, CorpusText, TextReading, corpus_text
+from corpus.recur.gathering import NATS_A_PRICE, Gatherer
 from corpus.recur.repeats import Repeats, maximal_repeats
 from corpus.recur.replays import is_run, replayed
 from corpus.recur.settings import REPLAY_NOTES, DiscoverySettings, Found, Member
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     Places = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-_NATS_A_PRICE: Final = 8.0
 _SPARE: Final = 1.5
 """Families are made for so many times the number wanted, since disguises change their order."""
 _SLACK: Final = 12.0
@@ -80,7 +80,7 @@ class Discovery:
         """
         import numpy as np
 
-        self._columns, self._settings, self._workers = columns, settings, workers
+        self._columns, self._settings = columns, settings
         self._progress = progress or (lambda done, total: None)
         notes = np.ones(len(columns.classes), dtype=bool)
         notes[columns.bars] = False
@@ -91,15 +91,18 @@ class Discovery:
         self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
         if settings.most_notes <= REPLAY_NOTES and self._layers:
             self._replayed = replayed(self._layers[0].text)
+        chance = self._layers[0].chance
+        self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers)
 
     def _layer(self, reading: TextReading) -> _Layer:
         import numpy as np
 
-        text = corpus_text(self._columns, reading)
+        whole = corpus_text(self._columns, reading)
+        text = replace(whole, symbols=np.where(self._used, np.uint8(BREAK), whole.symbols))
         settings = self._settings
         less = 0 if text.first_counts else 1
         repeats = maximal_repeats(
-            np.where(self._used, np.uint8(BREAK), text.symbols),
+            text.symbols,
             text.unbroken,
             settings.least_notes - less,
             settings.most_notes - less,
@@ -198,19 +201,31 @@ class Discovery:
         information = float(layer.information[number])
         by_pitch = layer.text.reading not in ("degree", "role")
         figure = self._figure(typical, length) if by_pitch else None
-        exact = [Member(first, first + length - 1, 0, self._is_replay(first, length)) for first in firsts.tolist()]
-        members = exact if figure is None else self._gathered(figure, information, exact)
+        exact = [self._exact(first, typical, length) for first in firsts.tolist()]
+        # What is so long is not varied but played again; and near search would take its time.
+        is_long = length > REPLAY_NOTES
+        members = exact if figure is None or is_long else self._gatherer.members(figure, information, exact)
         evidence = [member for member in members if not member.is_replay]
         if len(evidence) < self._settings.least_count:
             return None
         place = naming(self._notes, len(evidence))
         changes = sum(member.parts for member in evidence) / PARTS
-        saved = (len(evidence) - 1) * information - len(evidence) * place - _NATS_A_PRICE * changes
+        saved = (len(evidence) - 1) * information - len(evidence) * place - NATS_A_PRICE * changes
         saved += self._attachment([member.first for member in evidence])
         if saved <= 0:
             return None
         typical_stretch = (typical, typical + length - 1)
-        return Found(typical_stretch, tuple(sorted(members)), information, saved, layer.text.reading, figure)
+        expected = self._notes * exp(-information)
+        return Found(typical_stretch, tuple(sorted(members)), information, saved, expected, layer.text.reading, figure)
+
+    def _exact(self, first: int, typical: int, length: int) -> Member:
+        """A place where a reading has the form unchanged, transposed as its first note is."""
+        last = first + length - 1
+        heights, positions = self._columns.heights, self._columns.positions
+        width = int(heights[typical + length - 1] - heights[typical])
+        away = int(heights[last] - heights[first]) - width
+        letter = int(positions[last] - positions[first]) % 7
+        return Member(first, last, 0, self._gatherer.is_replay(first, length), away, letter)
 
     def _is_run(self, firsts: "Places", length: int, heights: "NDArray[np.int32]") -> bool:
         """Whether a form is a piece of a scale, or one that recurs with a chance note or two beside it."""
@@ -225,9 +240,6 @@ class Discovery:
 
     def _attachment(self, firsts: "Places | list[int]") -> float:
         return sum(attachment(context[firsts].tolist(), shares) for context, shares in self._contexts)
-
-    def _is_replay(self, first: int, length: int) -> bool:
-        return int(self._replayed[first : first + length].sum()) > length // 2
 
     def _typical(self, firsts: "Places", length: int) -> int:
         """Where the form stands that is played most often note for note, the earliest of equals."""
@@ -246,61 +258,9 @@ class Discovery:
         text = " ".join(f"{after - before:+d}" for before, after in pairwise(pitches))
         return Figure(text, pitches, tuple((positions - positions[0]).tolist()), (True,) * length)
 
-    def _gathered(self, figure: Figure, information: float, exact: list[Member]) -> list[Member]:
-        """All places of a figure, disguises included, each of which saves something; none explained already."""
-        from corpus.match.scan import scan
-        from corpus.match.verify import Verifier
-
-        settings = self._settings
-        asked = sought(figure, settings.folds, settings.prices)
-        place = naming(self._notes, len(exact) + 1)
-        worth = (information - place) / _NATS_A_PRICE
-        most = min(asked.most_parts(settings.tolerance), int(worth * PARTS))
-        kept = _Kept()
-        if most > 0:
-            endings = scan(self._columns, asked, most, self._workers)
-            verifier = Verifier(self._columns, asked, most)
-            found = verifier.verify(endings.places, endings.bounds(slice(0, len(endings))))
-            for verified in sorted(found, key=lambda verified: (verified.weight, verified.ending)):
-                first, last = verified.ending - verified.back, verified.ending
-                if self._saves(first, last, verified.parts, information, place):
-                    self._keep(kept, first, last, verified.parts)
-        # What the reading calls the same, but what near search finds too dear, belongs to the family all the same.
-        for member in exact:
-            self._keep(kept, member.first, member.last, most if most > 0 else 0)
-        return kept.members
-
-    def _saves(self, first: int, last: int, parts: int, information: float, place: float) -> bool:
-        """Whether a disguise saves something: what is really played there must be worth more than naming it."""
-        if not parts:
-            return True
-        played = self._layers[0].chance.played(first + 1, last)
-        return min(information, played) - place > _NATS_A_PRICE * parts / PARTS
-
-    def _keep(self, kept: "_Kept", first: int, last: int, parts: int) -> None:
-        if int(self._used[first : last + 1].sum()) <= 1 and not kept.is_taken(first, last):
-            kept.add(Member(first, last, parts, self._is_replay(first, last - first + 1)))
-
     def _take(self, members: tuple[Member, ...]) -> None:
         for member in members:
             self._used[member.first : member.last + 1] = True
-
-
-class _Kept:
-    """Members so far, none of which shares more than one note with another."""
-
-    def __init__(self) -> None:
-        self.members: list[Member] = []
-        self._notes: set[int] = set()
-
-    def is_taken(self, first: int, last: int) -> bool:
-        """Whether more than one note of a stretch belongs to a member."""
-        return sum(place in self._notes for place in range(first, last + 1)) > 1
-
-    def add(self, member: Member) -> None:
-        """Take a member in."""
-        self.members.append(member)
-        self._notes.update(range(member.first, member.last + 1))
 
 
 def _apart(firsts: "Places", length: int) -> "Places":

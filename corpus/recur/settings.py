@@ -1,16 +1,17 @@
 """What may be set for discovery, and what it finds."""
 
+import re
 from dataclasses import dataclass, field
 from typing import Final
 
 from corpus.errors import QueryError
 from corpus.match.figure import Figure, Folds
 from corpus.match.prices import Prices
-from corpus.recur.corpus_text import TextReading
+from corpus.recur.corpus_text import TEXT_READINGS, TextReading
 
 REPLAY_NOTES: Final = 24
 SHORTEST_NOTES: Final = 4
-LONGEST_NOTES: Final = 512
+LONGEST_NOTES: Final = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,26 +56,33 @@ class DiscoverySettings:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Member:
-    """An occurrence: its first and last place in the columns and its price in thousandths; a replay does not count."""
+    """An occurrence: its first and last place in the columns and its price in thousandths; a replay does not count.
+
+    ``away`` and ``letter`` are its transposition as ``corpus.match.verify.Verified`` tells it.
+    """
 
     first: int
     last: int
     parts: int = 0
     is_replay: bool = False
+    away: int = 0
+    letter: int = 0
 
 
 @dataclass(frozen=True)
 class Found:
     """A family as found: its typical form (a stretch of the columns), its members by place, and what it saves.
 
-    ``information`` is what one plain occurrence holds, ``surprise`` what the family saves, both in nats. ``reading``
-    is the one in which it was found; ``figure`` is None where that is not one of pitches.
+    ``information`` is what one plain occurrence holds, ``surprise`` what the family saves, both in nats; ``expected``
+    is how often chance would put the typical form into the places looked at. ``reading`` is the one in which it was
+    found; ``figure`` is None where that is not one of pitches.
     """
 
     typical: tuple[int, int]
     members: tuple[Member, ...]
     information: float
     surprise: float
+    expected: float
     reading: TextReading
     figure: Figure | None
 
@@ -82,3 +90,17 @@ class Found:
     def count(self) -> int:
         """How many members count as evidence."""
         return sum(not member.is_replay for member in self.members)
+
+
+def parse_readings(text: str) -> tuple[TextReading, ...]:
+    """Readings such as ``folded, letter``. Raises QueryError for an unknown one, or for ``degree`` or ``role`` beside
+    others: those are compared alone.
+    """
+    words = [word for word in re.split(r"[,\s]+", text.strip().lower()) if word]
+    for word in words:
+        if word not in TEXT_READINGS:
+            raise QueryError(f"there is no reading {word!r} to compare: choose from {', '.join(TEXT_READINGS)}")
+    found = tuple(reading for reading in TEXT_READINGS if reading in words)
+    if len(found) > 1 and ("degree" in found or "role" in found):
+        raise QueryError("degrees and roles are compared alone: name one of them, or readings of intervals")
+    return found

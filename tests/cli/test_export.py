@@ -26,7 +26,10 @@ def test_a_file_that_is_there_is_kept(filled: Run, tmp_path: Path) -> None:
     path = tmp_path / "line.musicxml"
     path.write_text("mine")
     outcome = filled("export", "1", "--musicxml", path)
-    assert (outcome.code, outcome.err) == (2, f"wellworn: {path} is there already: --force replaces it\n")
+    assert (outcome.code, outcome.err) == (
+        2,
+        f"wellworn: {path} exists already: give another name, or --force to write over it\n",
+    )
     assert path.read_text() == "mine"
     assert filled("export", "1", "--musicxml", path, "--force").code == 0
     assert path.read_text().startswith("<?xml")
@@ -34,18 +37,18 @@ def test_a_file_that_is_there_is_kept(filled: Run, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "words"),
+    ("name", "words", "code"),
     [
-        ("nowhere/line.musicxml", "there is no folder"),
-        (".", "is no file"),
-        ("x" * 300, "cannot be a file name here"),
-        ("/proc/line.musicxml", "cannot be written"),
+        ("nowhere/line.musicxml", "there is no folder", 2),
+        (".", "is a folder", 2),
+        ("x" * 300, "cannot be a file name here", 2),
+        ("/proc/line.musicxml", "cannot be written", 1),
     ],
 )
-def test_a_place_that_cannot_be_written_is_told(filled: Run, tmp_path: Path, name: str, words: str) -> None:
-    """A missing folder, a folder in place of a file, an impossible name, a folder that refuses: exit code 2."""
+def test_a_place_that_cannot_be_written_is_told(filled: Run, tmp_path: Path, name: str, words: str, code: int) -> None:
+    """A missing folder, a folder in place of a file, an impossible name; code 1 for a folder that refuses."""
     outcome = filled("export", "1", "--musicxml", tmp_path / name)
-    assert outcome.code == 2
+    assert outcome.code == code
     assert words in outcome.err
     assert "Traceback" not in outcome.err
 

@@ -1,5 +1,7 @@
 """Searching by harmony: progressions, roles, degrees and context against looking at every chord and note in turn."""
 
+import random
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -7,6 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from corpus.errors import QueryError
 from corpus.harmony.analysis import analyse
@@ -17,11 +20,14 @@ from corpus.harmony.role_symbols import parse_role
 from corpus.harmony.roles import APPROACHES, roles_of
 from corpus.match.context import Context
 from corpus.match.figure import Folds, figure_from_degrees, figure_from_intervals, figure_from_roles
+from corpus.match.prices import FIGURES
+from corpus.match.sought import sought
 from corpus.model import Transcription
 from corpus.read.formats import pieces_of, read_piece
 from corpus.read.written import ReadingWishes
 from db.catalogue import Selection
 from db.connection import Database
+from db.harmony import ids_over
 from db.opening import open_database
 from db.search import Question, search, search_over
 from tests.db.helpers import is_sound, scalar, store_lines
@@ -129,6 +135,39 @@ def test_lines_over_a_progression_are_those_that_looking_at_every_chord_finds(
     assert few.total == len(expected)
 
 
+@pytest.fixture(scope="module")
+def resting(tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]) -> Iterator[Database]:
+    """The same lines resting over most chords: notes sound only now and then, differently in each line."""
+    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('resting') / 'lines.db'}", create=True)
+    silenced = []
+    for number, line in enumerate(lines):
+        bars = random.Random(number)
+        heard = {index for index in range(len(line.bars)) if bars.random() < 0.25}
+        silenced.append(replace(line, notes=tuple(note for note in line.notes if note.bar_index in heard)))
+    store_lines(database, silenced)
+    yield database
+    database.close()
+
+
+@pytest.mark.parametrize("level", [0, 1, 2, 3])
+@pytest.mark.parametrize("text", ["ii V I", "I", "V", "I V/ii ii V", "* ii|I", "i iv"])
+def test_places_over_which_the_line_rests_are_not_counted(resting: Database, text: str, level: int) -> None:
+    """The total beside a few hits is the number of all hits; each line that is counted has its number of hits."""
+    progression = parse_progression(text)
+    context = Context(over=progression, level=level)
+    with resting.reading() as connection:
+        whole = search_over(connection, context, Selection())
+        few = search_over(connection, context, Selection(), limit=2)
+        counted = ids_over(connection, context, Selection())
+        rows = connection.execute(sa.text("SELECT functions FROM harmony WHERE level = :level"), {"level": level})
+        written = sum(len(list(progression.places(functions))) for (functions,) in rows)
+    assert few.total == len(whole.hits)
+    assert list(few.hits) == list(whole.hits[:2])
+    assert counted == sorted(Counter(hit.entry.id for hit in whole.hits).items())
+    if text in ("I", "V") and level == 0:
+        assert 0 < few.total < written
+
+
 def test_a_progression_is_simplified_with_the_chart() -> None:
     """Level 1 knows no ii before its V, level 2 no passing vi, level 3 key centres only."""
     asked = {1: ("ii V I", 2), 2: ("I VI ii V I", 3)}
@@ -206,6 +245,54 @@ def test_degrees_are_found_in_the_local_key(stored: Database, lines: list[Transc
             hits = search(connection, Question(figure_from_degrees(text))).hits
         assert [(hit.entry.id, hit.occurrence.first) for hit in hits] == expected
         assert expected
+
+
+_DEGREES = {"5": 7, "3": 4, "1": 0, "2": 2}
+
+
+@pytest.mark.parametrize("text", ["5 chord outside 1", "5 approach 3", "scale 1", "3 * 1", "outside 2 chord"])
+def test_classes_stand_in_place_of_degrees(stored: Database, lines: list[Transcription], text: str) -> None:
+    """Against the roles and keys themselves, note by note."""
+    words = text.split()
+    kinds = {"chord": "chord tone", "scale": "scale tone", "outside": "outside"}
+    expected = []
+    for identity, line in enumerate(lines, start=1):
+        analysis = analyse(line)
+        roles = roles_of(line, analysis.spans)
+        for first in range(len(line.notes) - len(words) + 1):
+            for index, word in enumerate(words, start=first):
+                note, role = line.notes[index], roles[index]
+                span = analysis.span_at(note.onset_ticks)
+                key = span.key if span and span.key else line.bars[note.bar_index].key
+                if key is None or note.pitch is None or role is None:
+                    break
+                degree = (note.pitch - key.tonic_pitch_class) % 12
+                if word in kinds and role.kind != kinds[word]:
+                    break
+                if word == "approach" and role.movement not in APPROACHES:
+                    break
+                if word in _DEGREES and degree != _DEGREES[word]:
+                    break
+            else:
+                expected.append((identity, first))
+    with stored.reading() as connection:
+        hits = search(connection, Question(figure_from_degrees(text))).hits
+    assert [(hit.entry.id, hit.occurrence.first) for hit in hits] == expected
+    assert expected
+
+
+def test_classes_alone_are_the_same_among_degrees_and_roles(stored: Database) -> None:
+    """Without a degree both ways of asking mean the same, doubles ignored or not; beside --near they are refused."""
+    for text in ("chord scale chord", "approach chord", "outside * chord"):
+        for folds in (Folds(), Folds(doubles=True)):
+            with stored.reading() as connection:
+                one, other = (
+                    [(hit.entry.id, hit.occurrence) for hit in search(connection, Question(figure, folds)).hits]
+                    for figure in (figure_from_degrees(text), figure_from_roles(text))
+                )
+            assert one == other != []
+    with pytest.raises(QueryError, match="leave chord"):
+        sought(figure_from_degrees("5 chord 1"), Folds(), FIGURES)
 
 
 def test_context_narrows_a_figure_down(stored: Database, lines: list[Transcription]) -> None:
@@ -302,8 +389,6 @@ def test_a_database_of_the_first_schema_is_upgraded_with_its_lines(tmp_path: Pat
 
 def _store_as_then(database: Database, connection: object, line: Transcription) -> None:
     """A line stored with the columns of the first schema."""
-    import sqlalchemy as sa
-
     from db.store import prepare
 
     assert isinstance(connection, sa.Connection)
@@ -317,8 +402,6 @@ def _store_as_then(database: Database, connection: object, line: Transcription) 
 
 
 def _insert(connection: object, table: str, row: dict[str, object]) -> None:
-    import sqlalchemy as sa
-
     assert isinstance(connection, sa.Connection)
     names = ", ".join(f'"{name}"' for name in row)
     places = ", ".join(f":{name}" for name in row)

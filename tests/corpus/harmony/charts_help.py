@@ -55,9 +55,9 @@ def expected(text: str) -> list[tuple[tuple[int, str], Numeral | None]]:
     return result
 
 
-def found(chart: str) -> list[tuple[tuple[int, str], Numeral | None]]:
+def found(chart: str, declared: str | None = None) -> list[tuple[tuple[int, str], Numeral | None]]:
     """The same of our analysis of a chart."""
     return [
         ((span.key.tonic_pitch_class, span.key.mode) if span.key else (-1, ""), span.numeral)
-        for span in analysed(chart).spans
+        for span in analysed(chart, declared).spans
     ]

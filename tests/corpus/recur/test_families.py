@@ -96,7 +96,7 @@ def test_a_tune_added_twice_is_no_evidence() -> None:
     """Forty notes of chance, twice the same: nothing recurs but the whole."""
     line = with_figure(1, [FIGURE])[0]
     assert families_in([line, line, line]) == []
-    strains = families_in([line, line, line], DiscoverySettings(least_notes=25, most_notes=512))
+    strains = families_in([line, line, line], DiscoverySettings(least_notes=25, most_notes=200))
     assert len(strains) == 1
     assert len(strains[0].members) == 3
 

@@ -1,0 +1,172 @@
+"""The kernels of near search, compiled: made ready for a figure's costs, and called.
+
+Both give what the same steps in numpy give, which stay as the way where nothing can be compiled, and as their measure:
+``CompiledScan`` the blocks of ``corpus.match.scan``, ``CompiledVerifier`` the endings of ``corpus.match.verify``.
+"""
+
+from typing import TYPE_CHECKING, Any, Final
+
+from corpus.match.alignment import NEVER, heaviest, reach_of
+from corpus.match.columns import Columns
+from corpus.match.ornaments import ORNAMENTS
+from corpus.match.scan import BlockScan
+from corpus.match.scan_kernel import CARRIED, scan_notes
+from corpus.match.sought import CLASSES, NO_LETTERS, Sought
+from corpus.match.verify import Verified, Verifier
+from corpus.match.verify_kernel import (
+    ELEMENT,
+    FIGURE,
+    FOUND,
+    NOTE,
+    look,
+    verify_ending,
+    verify_endings,
+    weigh,
+)
+from corpus.native.language import LANES
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from corpus.match.columns import Places
+    from corpus.match.scan import Units
+    from corpus.native.machine import Keeper, Loaded
+
+_ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
+_BITS: Final = {"uint8": 8, "uint16": 16}
+
+
+class Kernels:
+    """Machine code that is made, or fetched from where it is kept, when it is first wanted."""
+
+    def __init__(self, keeper: "Keeper | None" = None) -> None:
+        self._keeper = keeper
+        self._loaded: dict[int, Loaded] = {}
+
+    def with_lanes(self, bits: int = 8) -> "Loaded":
+        """All kernels, with lanes of 8 or 16 bits. Raises ImportError where llvmlite is missing."""
+        if bits not in self._loaded:
+            from corpus.native.machine import loaded
+
+            self._loaded[bits] = loaded(_ALL, bits, self._keeper)
+        return self._loaded[bits]
+
+    def scanner(self, asked: Sought, most_parts: int) -> "CompiledScan":
+        """What the blocks of ``corpus.match.scan`` are computed with."""
+        return CompiledScan(asked, most_parts, self)
+
+    def verifier(self, columns: Columns, asked: Sought, most_parts: int) -> "CompiledVerifier":
+        """What endings are verified with."""
+        return CompiledVerifier(columns, asked, most_parts, self)
+
+
+class CompiledScan(BlockScan):
+    """A figure's costs as lanes, one for each shift."""
+
+    def __init__(self, asked: Sought, most_parts: int, kernels: Kernels) -> None:
+        import numpy as np
+
+        super().__init__(asked, most_parts)
+        self._loaded = kernels.with_lanes(_BITS[np.dtype(self.kind).name])
+        size, cap = len(asked), self.cap
+        self._class_count = self.planes.shape[1]
+        self._costs: Units = np.full((size, self._class_count, LANES), cap, dtype=self.kind)
+        for index, plane in enumerate(self.plane_of):
+            self._costs[index, :, : self.shifts] = self.planes[plane : plane + self.shifts].T
+        self._starts = self._as_lanes([*self.before[:size], cap])
+        self._left_out = self._as_lanes(self.drops)
+        # One note alone is no occurrence.
+        self._afters = self._as_lanes([cap, *self.after[2:]])
+        self._adding = self._as_lanes([*self.added.tolist(), cap])
+
+    def _as_lanes(self, values: list[int]) -> "Units":
+        import numpy as np
+
+        return np.repeat(np.minimum(np.array(values), self.cap).astype(self.kind), LANES)
+
+    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Units]":
+        """As ``BlockScan.block``."""
+        import numpy as np
+
+        size = len(self.asked)
+        places = np.empty(end - begin, dtype=np.int64)
+        bounds = np.empty((end - begin, LANES), dtype=self.kind)
+        count = self._loaded.call(
+            "scan_notes", columns.classes, columns.ornaments, begin, end, size, self._costs, self._class_count,
+            self._adding, self.cannot_be_added, len(ORNAMENTS), self._starts, self._left_out, self._afters, self.cap,
+            np.empty((CARRIED * size, LANES), dtype=self.kind), places, bounds,
+        )  # fmt: skip
+        return places[:count].copy(), bounds[:count, : self.shifts].copy()
+
+
+class CompiledVerifier:
+    """A figure's weights as the records of ``corpus.match.verify_kernel``."""
+
+    def __init__(self, columns: Columns, asked: Sought, most_parts: int, kernels: Kernels) -> None:
+        import numpy as np
+
+        self._columns, self._asked = columns, asked
+        self._loaded = kernels.with_lanes()
+        plain = Verifier(columns, asked, most_parts)
+        self._added = plain.added
+        self._table, rows = _tables(plain)
+        letters = [(element.position or 0) % NO_LETTERS for element in asked.elements]
+        self._elements = np.array(
+            list(zip([*rows, 0], [*letters, 0], plain.before, [*plain.drops, 0], plain.after, strict=True)),
+            dtype=np.int64,
+        )
+        assert self._elements.shape == (len(asked) + 1, ELEMENT)
+        self._figure = _facts(asked, most_parts, len(self._table) // 3)
+        self._window = np.empty(NOTE * reach_of(asked, most_parts), dtype=np.int64)
+
+    def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
+        """As ``Verifier.verify``."""
+        import numpy as np
+
+        columns = self._columns
+        bars = columns.bars[np.searchsorted(columns.bars, places) - 1]
+        heights = columns.positions if self._asked.alphabet == "letter" else columns.heights
+        found = np.empty((len(places), FOUND), dtype=np.int64)
+        self._loaded.call(
+            "verify_endings", columns.classes, columns.ornaments, heights, columns.positions,
+            np.ascontiguousarray(places), bars, np.ascontiguousarray(bounds, dtype=np.int64), len(places),
+            self._figure, self._elements, self._added, self._table, self._window, found,
+        )  # fmt: skip
+        fine = np.flatnonzero(found[:, 0] < NEVER)
+        return [Verified(place, *told) for place, told in zip(places[fine].tolist(), found[fine].tolist(), strict=True)]
+
+
+def _facts(asked: Sought, most_parts: int, part: int) -> "NDArray[np.int64]":
+    """The record of a figure whose tables for right, wrong and untold letters are so long."""
+    import numpy as np
+
+    heights = asked.heights or (0,)
+    whole, half = (7, 3) if asked.alphabet == "letter" else (12, 5)
+    cheapest = min(parts for kind, parts in asked.ornament_parts.items() if kind != "doubled")
+    farthest = reach_of(asked, most_parts)
+    fresh = farthest if cheapest == 0 else len(asked) + most_parts // cheapest
+    facts = [
+        len(asked), asked.shifts, whole, half, CLASSES[asked.alphabet], asked.alphabet == "contour", fresh, farthest,
+        max(heights), min(heights), heights[-1], asked.letters_matter, 0, part, 2 * part, heaviest(most_parts),
+    ]  # fmt: skip
+    assert len(facts) == FIGURE
+    return np.array(facts, dtype=np.int64)
+
+
+def _tables(plain: Verifier) -> "tuple[Any, list[int]]":
+    """Weights by what notes are looked up by, for right, wrong and untold letters, and where each element's begin."""
+    import numpy as np
+
+    asked = plain.asked
+    if asked.shifts == 1:
+        tables = [plain.by_class(index) for index in range(len(asked))]
+        return np.concatenate(tables * 3), [index * len(tables[0]) for index in range(len(asked))]
+    kinds: dict[tuple[bool, bool], int] = {}
+    rows = []
+    for index, element in enumerate(asked.elements):
+        kind = kinds.setdefault((element.octave_counts, index == len(asked) - 1), index)
+        rows.append(list(kinds.values()).index(kind) * (2 * plain.farthest) + plain.farthest - asked.heights[index])
+    letters = ((True, 0), (False, 0), (True, NO_LETTERS))
+    prices = [[asked.note_parts(near, fits, letter) for near in (False, True)] for fits, letter in letters]
+    return np.concatenate([plain.by_distance(index, *parts) for parts in prices for index in kinds.values()]), rows

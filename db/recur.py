@@ -1,0 +1,199 @@
+"""What keeps coming back in a selection: discovered, kept with its settings, and made anew when lines change.
+
+A kept discovery answers as long as the lines that it looked at are the same, which a hash over them tells; then it is
+read, else it is made again and takes the place of the old one.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from corpus.errors import CorpusError, SystemTroubleError
+from corpus.model import Transcription
+from corpus.recur.settings import DiscoverySettings
+from db.catalogue import Entry, Selection, load_entries, unknown_id
+from db.families import FamilyFigure, FamilyPlace, KeptFamily, kept_family, pack_family, unpack_family
+from db.search import Hit
+
+if TYPE_CHECKING:
+    from corpus.match.sought import Alphabet
+    from db.connection import Database
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class RecurQuestion:
+    """What is asked: which lines, and how families are made."""
+
+    selection: Selection = field(default_factory=Selection)
+    settings: DiscoverySettings = field(default_factory=DiscoverySettings)
+
+    def as_text(self) -> str:
+        """The question as JSON with sorted keys: what a kept discovery is known by."""
+        return json.dumps([asdict(self.selection), asdict(self.settings)], sort_keys=True, ensure_ascii=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Discovered:
+    """The families of a question, best first, among so many lines and notes.
+
+    ``made`` says whether they were kept already, are new, or were made again since lines changed.
+    """
+
+    families: Sequence[KeptFamily]
+    line_count: int
+    note_count: int
+    made: str
+
+
+def lines_hash(connection: sa.Connection, selection: Selection) -> str:
+    """A hash over the selected lines: which files they come from, and what was set by hand."""
+    conditions, values = selection.conditions()
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    sql = (
+        "SELECT t.id, s.content_hash, t.position, t.key, t.form FROM transcription t "
+        f"JOIN source s ON s.id = t.source_id{where} ORDER BY t.id"
+    )
+    digest = hashlib.sha256()
+    for row in connection.execute(sa.text(sql), values):
+        digest.update(repr(tuple(row)).encode())
+    return digest.hexdigest()
+
+
+def kept(connection: sa.Connection, question: RecurQuestion) -> Discovered | None:
+    """The families kept for a question, None when there are none or the lines have changed."""
+    sql = "SELECT id, lines_hash, line_count, note_count FROM discovery WHERE asked = :asked"
+    row = connection.execute(sa.text(sql), {"asked": question.as_text()}).first()
+    if row is None or row.lines_hash != lines_hash(connection, question.selection):
+        return None
+    packed = connection.execute(
+        sa.text("SELECT content FROM family WHERE discovery_id = :id ORDER BY rank"), {"id": row.id}
+    ).scalars()
+    return Discovered([unpack_family(content) for content in packed], row.line_count, row.note_count, "kept")
+
+
+def discover(connection: sa.Connection, question: RecurQuestion, progress: Progress | None = None) -> Discovered:
+    """Find the families of a selection. Raises CorpusError when it holds no lines."""
+    from corpus.recur.families import Discovery
+    from db.recur_lines import RecurLines
+
+    settings = question.settings
+    _check_selection(connection, question.selection)
+    reading = settings.readings[0] if settings.readings else "folded"
+    alphabet: Alphabet = reading if reading in ("degree", "role") else "pitch"
+    lines = RecurLines.of(connection, question.selection, settings.folds.doubles, alphabet)
+    if not lines.note_share(lines.allowed):
+        raise CorpusError(f"no note stands in a section {question.selection.section!r} of these lines")
+    discovery = Discovery(lines.lines.columns, settings, lines.allowed, progress, os.cpu_count() or 1, lines.contexts)
+    families = [kept_family(found, lines) for found in discovery.families()]
+    return Discovered(families, len(lines.lines.ids), lines.note_share(lines.allowed), "new")
+
+
+def _check_selection(connection: sa.Connection, selection: Selection) -> None:
+    """Raises CorpusError where no line answers, or where an ID is asked for that no line has."""
+    for identity in selection.ids:
+        if not connection.execute(sa.text("SELECT 1 FROM transcription WHERE id = :id"), {"id": identity}).first():
+            raise unknown_id(identity)
+    conditions, values = selection.conditions()
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    if not connection.execute(sa.text(f"SELECT 1 FROM transcription t{where} LIMIT 1"), values).first():
+        raise CorpusError("no line answers to this selection: 'wellworn list' shows what there is")
+
+
+def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discovered) -> bool:
+    """Keep what was found in place of what was kept before; tells whether there was anything."""
+    asked = question.as_text()
+    before = connection.execute(sa.text("DELETE FROM discovery WHERE asked = :asked"), {"asked": asked}).rowcount
+    sql = (
+        "INSERT INTO discovery (asked, lines_hash, line_count, note_count, made_at) "
+        "VALUES (:asked, :hash, :lines, :notes, :now) RETURNING id"
+    )
+    values = {
+        "asked": asked,
+        "hash": lines_hash(connection, question.selection),
+        "lines": discovered.line_count,
+        "notes": discovered.note_count,
+        "now": datetime.now(UTC).isoformat(sep=" "),
+    }
+    identity = connection.execute(sa.text(sql), values).scalar_one()
+    rows = [
+        {"id": identity, "rank": rank, "code": family.code, "content": pack_family(family)}
+        for rank, family in enumerate(discovered.families)
+    ]
+    if rows:
+        into = "INSERT INTO family (discovery_id, rank, code, content) VALUES (:id, :rank, :code, :content)"
+        connection.execute(sa.text(into), rows)
+    return before > 0
+
+
+def recur(
+    database: "Database", question: RecurQuestion, progress: Progress | None = None, again: bool = False
+) -> Discovered:
+    """The families of a selection: those kept, unless lines have changed or ``again`` says so; then made and kept.
+
+    A database that can only be read answers too, but nothing is kept. Raises CorpusError for an empty selection.
+    """
+    with database.reading() as connection:
+        found = None if again else kept(connection, question)
+        if found is not None:
+            return found
+        discovered = discover(connection, question, progress)
+    try:
+        with database.writing() as connection:
+            was_kept = keep(connection, question, discovered)
+    except SystemTroubleError:
+        return Discovered(discovered.families, discovered.line_count, discovered.note_count, "not kept")
+    made = "again" if was_kept else "new"
+    return Discovered(discovered.families, discovered.line_count, discovered.note_count, made)
+
+
+class FamilyHits:
+    """The places of families as hits; each line is loaded once."""
+
+    def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
+        self._connection, self._settings = connection, settings
+        self._loaded: dict[int, tuple[Entry, Transcription]] = {}
+
+    def loaded(self, ids: Sequence[int]) -> dict[int, tuple[Entry, Transcription]]:
+        """Entries and lines by ID."""
+        missing = [identity for identity in dict.fromkeys(ids) if identity not in self._loaded]
+        self._loaded.update(load_entries(self._connection, missing))
+        return self._loaded
+
+    def figure(self, family: KeptFamily) -> FamilyFigure:
+        """The typical form of a family as a figure."""
+        identity = family.typical.transcription
+        return FamilyFigure(family, self.loaded([identity])[identity][1], self._settings)
+
+    def typical(self, family: KeptFamily) -> Hit:
+        """Where the typical form stands."""
+        return next(self.hits(family, [family.typical]))
+
+    def hits(self, family: KeptFamily, places: Sequence[FamilyPlace]) -> Iterator[Hit]:
+        """Places of a family as hits, in their order."""
+        figure = self.figure(family)
+        loaded = self.loaded([place.transcription for place in places])
+        for place in places:
+            entry, transcription = loaded[place.transcription]
+            yield Hit(entry, transcription, figure.occurrence(place, transcription))
+
+
+def spread(connection: sa.Connection, family: KeptFamily) -> list[tuple[str, str, int]]:
+    """Player and tune of each line that holds a family, and how many of its places, replays left out."""
+    counts: dict[int, int] = {}
+    for place in family.places:
+        counts[place.transcription] = counts.get(place.transcription, 0) + (not place.is_replay)
+    found: list[tuple[str, str, int]] = []
+    ids = list(counts)
+    for start in range(0, len(ids), 500):
+        listed = ", ".join(map(str, ids[start : start + 500]))
+        rows: Any = connection.execute(sa.text(f"SELECT id, player, title FROM transcription WHERE id IN ({listed})"))
+        found += [(row.player, row.title, counts[row.id]) for row in rows]
+    return found
