@@ -19,6 +19,7 @@ from tests.bench import alternatives, analyses, growth, implied, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
 from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
+from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
@@ -121,6 +122,8 @@ def main() -> None:
     time_processes(tunes.database)
     heading("Harmony")
     time_harmony()
+    heading("Notation")
+    time_notation()
     time_profile()
     for line in implied.report():
         sys.stdout.write(f"  {line}\n")
