@@ -25,6 +25,7 @@ from cli import (
     harmony,
     practice,
     profile,
+    reading,
     recur,
     shapes,
     shelf,
@@ -87,6 +88,7 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("reading")(reading.reading)
 app.command("demo")(demo.demo)
 
 
