@@ -25,6 +25,7 @@ from cli import (
     practice,
     profile,
     recur,
+    safekeeping,
     shapes,
     shelf,
     shelf_exchange,
@@ -85,6 +86,8 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("backup")(safekeeping.backup)
+app.command("restore")(safekeeping.restore)
 app.command("demo")(demo.demo)
 
 
