@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import sqlalchemy as sa
 
     from corpus.model import Transcription
+    from corpus.shapes import Shape
     from db.connection import Database
     from db.search import Hit
 
@@ -56,6 +57,7 @@ class Told:
     players: Counter[str]
     tunes: Counter[str]
     share: float
+    labels: Sequence[str]
     extra: dict[str, Any]
     words: Sequence[str] = ()
 
@@ -116,6 +118,7 @@ class Teller:
         self._connection, self.discovered = connection, discovered
         self.hits = FamilyHits(connection, settings)
         self._seen: dict[int, tuple[Any, Any]] = {}
+        self._shapes: dict[int, list[Shape]] = {}
 
     def tell(self, extras: Sequence[tuple[dict[str, Any], Sequence[str]]], most: int | None) -> Iterator[Told]:
         """Each family with at most so many places; ``extras`` are further fields and phrases of each."""
@@ -126,7 +129,8 @@ class Teller:
     def _told(self, family: KeptFamily, most: int | None, extra: dict[str, Any], words: Sequence[str]) -> Told:
         counting = [place for place in family.places if not place.is_replay]
         step = max(len(counting) // _SEEN, 1)
-        portrait = portrait_of(self._look(hit) for hit in self.hits.hits(family, counting[::step][:_SEEN]))
+        seen = list(self.hits.hits(family, counting[::step][:_SEEN]))
+        portrait = portrait_of(map(self._look, seen))
         shown = list(self.hits.hits(family, family.places if most is None else _from_many_lines(family, most)))
         players: Counter[str] = Counter()
         tunes: Counter[str] = Counter()
@@ -134,7 +138,20 @@ class Teller:
             players[player] += count
             tunes[tune] += count
         share = family.covered / max(self.discovered.note_count, 1)
-        return Told(family, self.hits.typical(family), shown, portrait, players, tunes, share, extra, words)
+        typical = self.hits.typical(family)
+        labels = self._labels(seen)
+        return Told(family, typical, shown, portrait, players, tunes, share, labels, extra, words)
+
+    def _labels(self, hits: Sequence["Hit"]) -> list[str]:
+        """The names of shapes that at least half of the places hold, or are part of."""
+        from corpus.shapes import shapes_in, shapes_of, shared_labels
+
+        for hit in hits:
+            if hit.entry.id not in self._shapes:
+                self._shapes[hit.entry.id] = shapes_of(hit.transcription)
+        return shared_labels(
+            shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last) for hit in hits
+        )
 
     def _look(self, hit: "Hit") -> SeenPlace:
         from corpus.harmony.analysis import analyse
@@ -183,7 +200,7 @@ def family_fields(told: Told) -> dict[str, Any]:
         "contexts": portrait.words(),
         "sections": dict(portrait.sections.most_common()),
         "disguises": dict(portrait.disguises.most_common()),
-        "labels": [],
+        "labels": list(told.labels),
         **told.extra,
     }
 
@@ -204,7 +221,13 @@ def family_lines(name: str, told: Told) -> list[str]:
     lines = wrap(
         f"{name:<3} {family.code}  {notes}" + (f"   ({chords})" if chords else ""), _WIDTH, subsequent_indent=_INDENT
     )
-    phrases = [*told.words, "; ".join(told.portrait.words()), _disguise_words(told.portrait)]
+    shapes = "; ".join(told.labels)
+    phrases = [
+        *told.words,
+        shapes,
+        "; ".join(told.portrait.words()),
+        _disguise_words(told.portrait),
+    ]
     for phrase in [_spread_words(told), *filter(None, phrases)]:
         lines += wrap(phrase, _WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT + "  ")
     for hit in told.hits:
@@ -266,8 +289,10 @@ def total_words(discovered: Discovered, asked: Asked) -> str:
     return f"{count:,} {plural} in {where}{how.get(discovered.made, '')}{more}"
 
 
-def family_maps(teller: Teller) -> Iterator[str]:
-    """The chorus maps of all lines that hold families: letters with primes for variants, and how much is covered."""
+def family_maps(teller: Teller, only: int | None = None, choruses: Sequence[int] | None = None) -> Iterator[str]:
+    """The chorus maps of all lines that hold families, or ``only`` of the one with an ID: letters with primes for
+    variants, and how much is covered. Of several choruses perhaps only some.
+    """
     from cli.chorus_map import Marked, chorus_map
 
     by_line: dict[int, list[Marked]] = {}
@@ -275,7 +300,7 @@ def family_maps(teller: Teller) -> Iterator[str]:
     lines: dict[int, tuple[str, Transcription]] = {}
     for number, family in enumerate(teller.discovered.families):
         variants: dict[tuple[str, ...], str] = {}
-        for hit in teller.hits.hits(family, family.places):
+        for hit in teller.hits.hits(family, [place for place in family.places if only in (None, place.transcription)]):
             identity, line, occurrence = hit.entry.id, hit.transcription, hit.occurrence
             label = letter(number) + _prime(variants, disguises_of(hit.occurrence))
             onsets = (line.notes[occurrence.first].onset_ticks, line.notes[occurrence.last].onset_ticks)
@@ -286,9 +311,10 @@ def family_maps(teller: Teller) -> Iterator[str]:
     for identity in sorted(lines):
         title, line = lines[identity]
         yield title
-        yield from chorus_map(line, by_line[identity], shares=bar_shares(line, covered[identity]))
+        yield from chorus_map(line, by_line[identity], only=choruses, shares=bar_shares(line, covered[identity]))
         yield ""
-    yield from _legend(teller)
+    told = {mark.label.rstrip("".join(PRIMES)) for marks in by_line.values() for mark in marks}
+    yield from _legend(teller, told)
 
 
 _PLAIN = frozenset({"as it is", "octave displaced", "doubled", "stretched", "shifted", "other rhythm"})
@@ -308,9 +334,25 @@ def bar_shares(line: "Transcription", covered: set[int]) -> list[str]:
     return [f"{100 * inside[index] / notes[index]:.0f} %" if inside[index] else "" for index in range(len(line.bars))]
 
 
-def _legend(teller: Teller) -> Iterator[str]:
+def _legend(teller: Teller, letters: set[str]) -> Iterator[str]:
     for number, family in enumerate(teller.discovered.families):
+        if letter(number) not in letters:
+            continue
         notes = _first_notes([note.spelling for note in _notes(teller.hits.typical(family))])
         yield f"{letter(number):<2} = {plain(notes)}"
     yield "′ ″ ‴ mark variants: other notes than the typical form has, whatever the rhythm."
     yield "Under each bar: the share of its notes that belongs to a family."
+
+
+def line_with_families(database: "Database", identity: int, chorus: int | None) -> Iterator[str]:
+    """The map of one line with the families of the whole corpus on it. Raises CorpusError for an unknown ID."""
+    from db.catalogue import load
+
+    question = RecurQuestion()
+    with database.reading() as connection:
+        load(connection, identity)
+    with progress_bar() as progress:
+        discovered = recur(database, question, progress)
+    with database.reading() as connection:
+        teller = Teller(connection, question.settings, discovered)
+        yield from family_maps(teller, identity, None if chorus is None else [chorus])

@@ -74,7 +74,9 @@ RolesOption = Annotated[
 ]
 DegreesOption = Annotated[
     str | None,
-    typer.Option("--degrees", help='Degrees of the key: "5 6 7 1".', rich_help_panel=FIGURE_PANEL),
+    typer.Option(
+        "--degrees", help='Degrees of the key, or classes as in --roles: "5 6 7 1".', rich_help_panel=FIGURE_PANEL
+    ),
 ]
 
 OverOption = Annotated[

@@ -80,13 +80,14 @@ def _column(pattern: Pattern, name: str) -> str:
 def candidates(question: Question, pattern: Pattern) -> Query:
     """The query for the lines that may hold a pattern: ID and the text of the pattern's reading, by ID.
 
-    Roles and degrees need the intervals and movements beside them.
+    Roles and degrees need the intervals, movements and roles beside them.
     """
     conditions, values = question.selection.conditions()
     column = column_of(pattern)
     columns = [f"r.{column} AS text"]
     if pattern.lead == 0:
-        columns += [f"r.{_column(pattern, 'interval')} AS intervals", f"r.{_column(pattern, 'movement')} AS movements"]
+        beside = {"intervals": "interval", "movements": "movement", "roles": "role"}
+        columns += [f"r.{_column(pattern, name)} AS {key}" for key, name in beside.items()]
     tables = "reading r JOIN transcription t ON t.id = r.transcription_id"
     lookup = _lookup(question, pattern)
     if lookup is not None and min(map(len, lookup.texts())) >= _TRIGRAM:
@@ -117,7 +118,8 @@ def _places(pattern: Pattern, row: Any) -> list[int]:
     """The places at which the text of a candidate matches."""
     if pattern.lead == 1:
         return list(pattern.places(row.text))
-    return [place for place in pattern.places(row.text) if pattern.is_whole(place, row.intervals, row.movements)]
+    beside = (row.intervals, row.movements, row.roles)
+    return [place for place in pattern.places(row.text) if pattern.is_whole(place, *beside)]
 
 
 def search(connection: sa.Connection, question: Question, limit: int | None = None) -> Answer:

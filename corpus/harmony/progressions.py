@@ -6,7 +6,7 @@ where the key changes, and the names are regular expressions over that line. All
 ==========================  ==========================================================================================
 name                        chords
 ==========================  ==========================================================================================
-I-vi-ii-V turnaround        I vi ii V, in at most four bars, as all turnarounds
+I-vi-ii-V turnaround        I vi ii V, in at most four bars, as all turnarounds, from the I that lasts as long as the vi
 I-VI-ii-V turnaround        I VI ii V (VI is ``V/ii``)
 iii-VI-ii-V turnaround      iii VI ii V, or with vi
 turnaround with             the same four places, at least one filled by a substitute: ``#io``, ``biiio``, ``subV/ii``,
@@ -28,6 +28,7 @@ Whole forms are found by ``recognise_form`` (in ``corpus.harmony.forms``).
 """
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -137,6 +138,19 @@ class _Line:
         """A stretch of the line as a progression."""
         return self.between(name, self.starts[start], self.ends[end], target)
 
+    def evenly_from(self, start: int) -> int:
+        """The written chord with which a turnaround begins at a place in the line, where its I is written repeatedly.
+
+        It is the one from which the I lasts most nearly as long as the chord after it: the I that ends a chorus is not
+        the I of the turnaround that begins the next one.
+        """
+        first = self.starts[start]
+        run = bisect_left(self.runs, (first, 0))
+        (_, end), (second, third) = self.runs[run : run + 2]
+        goes_on = self.spans[second].onset_ticks
+        usual = self.spans[third - 1].end_ticks - goes_on
+        return min(range(first, end), key=lambda index: abs(goes_on - self.spans[index].onset_ticks - usual))
+
     def between(self, name: str, first: int, last: int, target: str = "") -> Progression:
         """Written chords from ``first`` up to ``last`` as a progression."""
         key = self.spans[first].key
@@ -151,10 +165,12 @@ def find_progressions(spans: Sequence[HarmonySpan], bar_ticks: int = 4 * TICKS_P
     found: list[Progression] = []
     for name, shape in _COMPILED:
         for match in shape.finditer(line.text):
-            progression = line.progression(name, match.start(), match.end())
-            length = progression.end_ticks - progression.onset_ticks
-            if name not in _TURNAROUND_NAMES or length <= _LONGEST_TURNAROUND_BARS * bar_ticks:
-                found.append(progression)
+            if name not in _TURNAROUND_NAMES:
+                found.append(line.progression(name, match.start(), match.end()))
+                continue
+            turnaround = line.between(name, line.evenly_from(match.start()), line.ends[match.end()])
+            if turnaround.end_ticks - turnaround.onset_ticks <= _LONGEST_TURNAROUND_BARS * bar_ticks:
+                found.append(turnaround)
     found += _applied(line)
     found += _cycles(line)
     found += _chains(line)

@@ -51,10 +51,14 @@ ROLE_CLASSES: Final = ("chord", "scale", "outside", "approach", "*")
 
 @dataclass(frozen=True, slots=True)
 class RoleChoice:
-    """What one note may be: symbols of the role reading, and whether it must be an approach."""
+    """What one note may be: symbols of the reading that is asked, and whether it must be an approach.
+
+    ``roles`` are the symbols of the role reading that will do beside a degree of the key; empty for any.
+    """
 
     symbols: str
     is_approach: bool = False
+    roles: str = ""
 
 
 def parse_role(word: str) -> RoleChoice:
@@ -82,15 +86,18 @@ def parse_role(word: str) -> RoleChoice:
 
 
 def parse_degree(word: str) -> RoleChoice:
-    """Read a degree of the key (``5``, ``b3``, ``#4``); symbols of the degree reading.
+    """Read a degree of the key (``5``, ``b3``, ``#4``), or a class as ``parse_role`` does, whatever the degree.
 
     Raises QueryError for anything else.
     """
     lowered = word.strip().replace("♭", "b").replace("♯", "#").lower()
-    if lowered == "*":
-        return RoleChoice(_ALPHABET[:12])
+    if lowered in ROLE_CLASSES:
+        choice = parse_role(lowered)
+        return RoleChoice(_ALPHABET[:12], choice.is_approach, "" if lowered == "*" else choice.symbols)
     if lowered not in _ASKED:
-        raise QueryError(f"unknown degree {word!r}: write a degree of the key, as in 5, b3, #4, or * for any")
+        raise QueryError(
+            f"unknown degree {word!r}: write a degree of the key, as in 5, b3, #4, or {', '.join(ROLE_CLASSES)}"
+        )
     return RoleChoice(_ALPHABET[_ASKED[lowered]])
 
 

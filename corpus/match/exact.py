@@ -107,12 +107,8 @@ def _transposition(figure: Figure, pitches: Sequence[int | None], octaves_folded
 def places_in(pattern: Pattern, line: Line) -> list[int]:
     """The notes (of the collapsed line, for a collapsed pattern) at which the readings of a line match."""
     searched = line.collapsed if pattern.is_collapsed else line
-    intervals, movements = (read(searched, "interval"), searched.movements) if pattern.lead == 0 else ("", "")
-    return [
-        place
-        for place in pattern.places(read(searched, pattern.reading))
-        if pattern.is_whole(place, intervals, movements)
-    ]
+    beside = (read(searched, "interval"), searched.movements, searched.roles) if pattern.lead == 0 else ("", "", "")
+    return [place for place in pattern.places(read(searched, pattern.reading)) if pattern.is_whole(place, *beside)]
 
 
 def occurrences(

@@ -46,7 +46,8 @@ class Figure:
     whether its octave counts. ``contour`` is set for a figure that is only a contour (one symbol less than notes).
     ``onsets`` are ticks, for a figure that has rhythm; ``beat`` and ``meter`` say where in which bar it begins. A
     figure of roles or degrees has nothing but ``choices``: for each note the symbols of that ``reading`` that will do,
-    and in ``approaches`` the notes that must be approaches.
+    in ``approaches`` the notes that must be approaches, and in ``roles`` for each note the symbols of the role reading
+    that will do beside a degree, empty for any.
     """
 
     text: str
@@ -61,6 +62,7 @@ class Figure:
     reading: Literal["role", "degree"] | None = None
     choices: tuple[str, ...] = ()
     approaches: tuple[int, ...] = ()
+    roles: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         if self.reading is not None:
@@ -190,6 +192,7 @@ def _figure_of_choices(text: str, reading: Literal["role", "degree"], choices: "
             reading=reading,
             choices=tuple(choice.symbols for choice in choices),
             approaches=tuple(index for index, choice in enumerate(choices) if choice.is_approach),
+            roles=tuple(choice.roles for choice in choices),
         )
     )
 
@@ -205,7 +208,10 @@ def figure_from_roles(text: str) -> Figure:
 
 
 def figure_from_degrees(text: str) -> Figure:
-    """A figure from degrees of the key, such as ``5 6 7 1``. Raises QueryError for an unknown word."""
+    """A figure from degrees of the key or classes of notes, such as ``5 6 7 1`` or ``5 approach 3``.
+
+    Raises QueryError for an unknown word.
+    """
     from corpus.harmony.role_symbols import parse_degree
 
     return _figure_of_choices(text, "degree", [parse_degree(word) for word in _words(text)])

@@ -66,10 +66,11 @@ class Pattern:
             ):
                 yield start - self.lead
 
-    def is_whole(self, place: int, intervals: str, movements: str) -> bool:
-        """Whether a match of roles or degrees at a note crosses no break, and approaches where it must.
+    def is_whole(self, place: int, intervals: str, movements: str, roles: str) -> bool:
+        """Whether a match of roles or degrees at a note crosses no break, and is of the classes asked for.
 
-        ``intervals`` and ``movements`` are readings of the same line; the other readings show breaks themselves.
+        ``intervals``, ``movements`` and ``roles`` are readings of the same line; the other readings show breaks
+        themselves.
         """
         if self.lead == 1:
             return True
@@ -77,7 +78,9 @@ class Pattern:
 
         if BREAK in intervals[place + 1 : place + len(self.symbols)]:
             return False
-        return all(movements[place + index] in APPROACH_SYMBOLS for index in self.figure.approaches)
+        if not all(movements[place + index] in APPROACH_SYMBOLS for index in self.figure.approaches):
+            return False
+        return all(roles[place + index] in wanted for index, wanted in enumerate(self.figure.roles) if wanted)
 
 
 def _differences(values: Sequence[int]) -> list[int]:

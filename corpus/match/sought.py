@@ -243,6 +243,8 @@ def sought(figure: Figure, folds: Folds, prices: Prices) -> Sought:
     """
     if figure.approaches:
         raise QueryError("an approach is something that a note does: --near needs degrees or kinds of notes")
+    if any(figure.roles):
+        raise QueryError("--near compares either degrees of the key or kinds of notes: leave chord, scale, outside out")
     if figure.contour is not None or figure.reading is not None:
         if folds.octaves and figure.contour is not None:
             raise QueryError("a contour says only up, down or repeat: octaves cannot be ignored in it")

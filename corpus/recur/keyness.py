@@ -3,7 +3,11 @@
 Places of the figure among the notes of one side and of the other make a table of two by two. The log-likelihood ratio
 G² = 2 Σ O ln(O / E) (Dunning, *Computational Linguistics* 19(1), 1993) says how sure a difference is, the ratio of the
 rates how large it is. Where some expected count is below five the chance of a table at least as extreme is counted out
-instead (Fisher's exact test, one-sided), and of fewer than ``FEWEST`` places nothing is said.
+instead (Fisher's exact test), and of fewer than ``FEWEST`` places nothing is said. Both are two-sided: a figure that
+the player avoids differs as surely as one favoured.
+
+What was picked among many figures because it stands out in these very lines stands out less in others: the probability
+is that of one figure chosen beforehand.
 """
 
 from dataclasses import dataclass
@@ -14,6 +18,8 @@ FEWEST: Final = 4
 _LEAST_EXPECTED: Final = 5.0
 _ADDED: Final = 0.5
 _NORMAL_95: Final = 1.959964
+_EQUAL: Final = 1e-7
+"""Logarithms of probabilities that differ by less are equal but for rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +88,18 @@ class Keyness:
 
     @property
     def exact_probability(self) -> float:
-        """Fisher's exact test, one-sided: the chance of so many places or more on this side."""
+        """Fisher's exact test, two-sided as G² is: the chance of tables no more probable than this one.
+
+        Places are dealt to the two sides at random, so many as there are in all (hypergeometric distribution).
+        """
         total, places = self.notes + self.other_notes, self.count + self.other_count
-        most = min(places, self.notes)
-        found = sum(
-            exp(_log_choose(self.notes, k) + _log_choose(self.other_notes, places - k) - _log_choose(total, places))
-            for k in range(self.count, most + 1)
-        )
-        return min(found, 1.0)
+        possible = range(max(places - self.other_notes, 0), min(places, self.notes) + 1)
+        logs = [
+            _log_choose(self.notes, k) + _log_choose(self.other_notes, places - k) - _log_choose(total, places)
+            for k in possible
+        ]
+        most = logs[self.count - possible.start] + _EQUAL
+        return min(sum(exp(chance) for chance in logs if chance <= most), 1.0)
 
     @property
     def is_enough(self) -> bool:

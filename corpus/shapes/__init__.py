@@ -19,14 +19,15 @@ scale run             five or more notes by step in one direction, in one scale;
 chromatic run         four or more notes by half-step in one direction
 enclosure             a chord tone on a strong beat (the first, the middle of a bar of four or six, or where the chord
                       changes) after two weaker notes, one above and one below, within a whole step, at least one a
-                      half-step away; the first side may take two notes by half-step. A seventh, sixth or tension
-                      is enclosed only if one of the notes is outside the scale
+                      half-step away; the first side may take two notes by half-step. It is the root or third of its
+                      chord, or a note before it is outside the scale
 pedal                 one pitch class, in whatever octave, struck four times in two bars and more, or in one while the
                       chord changes twice, or held for two bars and a change; not when it is the root of all chords
 root-only stretch     four notes and two bars or more of nothing but roots (or written basses)
 5-1 cadence           the root of a dominant as its last note, the root of the chord a fourth up as the first over it
 sequence              a cell repeated at once on another degree, in the same rhythm and by the same letters or
-                      semitones: two or three notes three times, four to eight notes twice; a run is none
+                      semitones: two or three notes three times, four to eight notes twice, from strong
+                      beats; a run is none
 call an octave higher three to sixteen notes, of at least three pitches, that come again at once an octave higher
 ===================== ================================================================================================
 
@@ -36,6 +37,18 @@ too.
 """
 
 from corpus.shapes.find import shape_density, shapes_in, shapes_of, shapes_of_intervals
+from corpus.shapes.labels import label_of, shared_labels
 from corpus.shapes.shape import KINDS, Kind, Shape, parse_kinds
 
-__all__ = ["KINDS", "Kind", "Shape", "parse_kinds", "shape_density", "shapes_in", "shapes_of", "shapes_of_intervals"]
+__all__ = [
+    "KINDS",
+    "Kind",
+    "Shape",
+    "label_of",
+    "parse_kinds",
+    "shape_density",
+    "shapes_in",
+    "shapes_of",
+    "shapes_of_intervals",
+    "shared_labels",
+]

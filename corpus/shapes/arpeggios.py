@@ -10,7 +10,7 @@ from typing import Final
 from corpus.harmony.roles import degree_in
 from corpus.pitch import SpelledPitch
 from corpus.shapes.shape import Shape
-from corpus.shapes.strokes import Ready, Region, Stroke
+from corpus.shapes.strokes import NO_METER, Ready, Region, Stroke
 
 _CHORDS: Final = {
     "": (0, 4, 7),
@@ -33,6 +33,9 @@ _CHORDS: Final = {
     "7b9": (0, 1, 4, 7, 10),
 }
 """Chords that are told by their notes: suffix and tones in semitones above the root (common practice, no source)."""
+
+_RARE: Final = frozenset({"aug", "7#5", "maj7#5", "m(maj7)", "7b9"})
+"""Chords that other notes make by chance: their spelling must agree."""
 
 _LARGEST_OWN: Final = 5
 _DEGREES_TOLD: Final = 8
@@ -228,6 +231,8 @@ def _arpeggio(strokes: Sequence[Stroke], line: Ready) -> Arpeggio | None:
     is_own = len(regions) == 1 and all(_is_tone(stroke, regions[0]) for stroke in strokes)
     if len(strokes) == 3 and regions and not is_own and not _is_in_thirds(strokes, name):
         return None
+    if suffix in _RARE and not is_own and not _is_spelled(strokes):
+        return None
     return Arpeggio(tuple(strokes), name, suffix, regions[0] if is_own else None, regions)
 
 
@@ -241,6 +246,12 @@ def _bits(strokes: Sequence[Stroke]) -> int:
 def _is_close(strokes: Sequence[Stroke]) -> bool:
     leaps = [after.pitch - before.pitch for before, after in pairwise(strokes)]
     return all(3 <= leap <= 5 for leap in leaps) or all(-5 <= leap <= -3 for leap in leaps)
+
+
+def _is_spelled(strokes: Sequence[Stroke]) -> bool:
+    """Whether every note has a letter of its own (F and F# belong to no one chord)."""
+    letters = {stroke.position % 7 for stroke in strokes}
+    return strokes[0].strength == NO_METER or len(letters) == len({stroke.pitch % 12 for stroke in strokes})
 
 
 def _is_in_thirds(strokes: Sequence[Stroke], root: SpelledPitch) -> bool:
@@ -282,6 +293,8 @@ def _shape(arpeggio: Arpeggio) -> Shape:
         "spelled": f"{arpeggio.root}{arpeggio.suffix}",
         "over": over,
         "own": arpeggio.own is not None,
+        "quality": arpeggio.suffix,
+        "on": _degree(arpeggio, arpeggio.root.pitch_class) if degrees else None,
         "degrees": degrees,
     }
     return Shape("arpeggio", strokes[0].first, strokes[-1].last, words, details)
@@ -291,8 +304,13 @@ def _degrees(arpeggio: Arpeggio) -> list[str]:
     """The notes as degrees of the one written chord; none over several."""
     if len(arpeggio.over) != 1:
         return []
+    return [_degree(arpeggio, stroke.pitch) for stroke in arpeggio.strokes]
+
+
+def _degree(arpeggio: Arpeggio, pitch: int) -> str:
+    """A pitch as a degree of the first written chord."""
     region = arpeggio.over[0]
-    return [degree_in(region.symbol, (s.pitch - region.root_pitch_class) % 12) for s in arpeggio.strokes]
+    return degree_in(region.symbol, (pitch - region.root_pitch_class) % 12)
 
 
 def _is_between(before: Arpeggio | None, middle: Arpeggio | None, after: Arpeggio | None) -> bool:

@@ -5,13 +5,14 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
+from corpus.harmony.modes import MODE_STEPS
 from corpus.harmony.roles import degree_in, scale_of_the_moment
 from corpus.harmony.symbols import Family
 from corpus.shapes.shape import Shape
 from corpus.shapes.strokes import NO_METER, Ready, Region, Stroke
 
 _STRONG: Final = 2
-_FIRM: Final = frozenset({"1", "3", "b3", "5", "b5", "#5", "4"})
+_GOALS: Final = frozenset({"1", "3", "b3"})
 _FEWEST_STRIKES: Final = 4
 _LEADING: Final = frozenset({Family.DOMINANT, Family.SUSPENDED, Family.MAJOR, Family.AUGMENTED})
 
@@ -59,26 +60,34 @@ def _semitones(stroke: Stroke, region: Region) -> int:
 
 
 def _is_target(target: Stroke, closing_in: Sequence[Stroke], line: Ready) -> bool:
-    """Whether a note is strong, stronger than what leads to it, and worth the trouble; what is not known is not asked.
+    """Whether a note is strong, stronger than what leads to it, and worth the trouble.
 
-    Root, third and fifth are; any other chord tone when one of the notes before it is outside the scale. Where no beat
-    is known, both notes before it must be a half-step away.
+    Worth it is any chord tone when a note before it is outside the scale, and root and third anyhow. Where no chord is
+    known, the key's scale tells what is outside; where no key is known either, both notes must be a half-step away.
     """
-    region = line.chord(target)
-    if region is not None:
-        if _semitones(target, region) not in region.symbol.tones:
-            return False
-        is_colour = _degree(target, region) not in _FIRM
-        if is_colour and not any(_is_outside(note, line.chord(note)) for note in closing_in):
-            return False
     first, second = closing_in
-    if target.strength == NO_METER:
+    if target.strength != NO_METER and not (
+        target.strength >= _STRONG and first.strength <= target.strength and second.strength < target.strength
+    ):
+        return False
+    region = line.chord(target)
+    outside = [_is_outside(note, line) for note in closing_in]
+    if region is not None:
+        is_tone = _semitones(target, region) in region.symbol.tones
+        return is_tone and (any(outside) or _degree(target, region) in _GOALS)
+    if None in outside:
         return abs(first.pitch - target.pitch) == abs(second.pitch - target.pitch) == 1
-    return target.strength >= _STRONG and first.strength <= target.strength and second.strength < target.strength
+    return any(outside) and not _is_outside(target, line)
 
 
-def _is_outside(stroke: Stroke, region: Region | None) -> bool:
-    return region is not None and stroke.pitch % 12 not in scale_of_the_moment(region.symbol, region.key)
+def _is_outside(stroke: Stroke, line: Ready) -> bool | None:
+    """Whether a note is outside the scale of its chord, else of the key; None where there is neither."""
+    region = line.chord(stroke)
+    if region is not None:
+        return stroke.pitch % 12 not in scale_of_the_moment(region.symbol, region.key)
+    if line.key is None or line.key.mode not in MODE_STEPS:
+        return None
+    return (stroke.pitch - line.key.tonic_pitch_class) % 12 not in MODE_STEPS[line.key.mode]
 
 
 def pedals(line: Ready) -> Iterator[Shape]:

@@ -6,7 +6,7 @@ from typing import Final
 
 from corpus.pitch import interval_name
 from corpus.shapes.shape import Shape
-from corpus.shapes.strokes import Ready, Stroke
+from corpus.shapes.strokes import NO_METER, Ready, Stroke
 
 FEWEST_DOUBLED: Final = 3
 _LONGEST_CELL: Final = 8
@@ -53,9 +53,16 @@ def sequences(line: Ready) -> Iterator[Shape]:
                 start = max(cuts, key=lambda cut: (phrase[cut].strength, -cut))
                 end = start + times * cell
                 inside = any(low <= start and end <= high for low, high in found)
-                if times >= _FEWEST_TIMES.get(cell, 2) and not inside and _is_sequence(phrase[start:end], cell):
+                if times < _FEWEST_TIMES.get(cell, 2) or (times == 2 and not _both_strong(phrase, start, cell)):
+                    continue
+                if not inside and _is_sequence(phrase[start:end], cell):
                     found.append((start, end))
                     yield _sequence(phrase[start:end], cell, times)
+
+
+def _both_strong(phrase: Sequence[Stroke], start: int, cell: int) -> bool:
+    """Whether both of two cells begin on strong beats, as far as beats are known: else four notes fit by chance."""
+    return all(phrase[index].strength in (NO_METER, 2, 3) for index in (start, start + cell))
 
 
 def _alike(phrase: Sequence[Stroke], cell: int) -> Iterator[tuple[int, int]]:

@@ -15,8 +15,9 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
-from tests.bench import alternatives, analyses, growth, implied, retrieval
+from tests.bench import alternatives, analyses, discovery_scores, growth, implied, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
+from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
 from tests.bench.profiles import time_profile
 from tests.bench.timing import heading, median_seconds, process_seconds, report
@@ -131,13 +132,16 @@ def main() -> None:
     for line in analyses.report():
         sys.stdout.write(f"  {line}\n")
     growth.time_others(tunes)
+    time_discovery(tunes)
     retrieval.report_retrieval(tunes)
+    discovery_scores.report_scores(discovery_scores.through_database)
     smaller = [generated(count) for count in (100, 1_000, 10_000) if count < lines]
     made = generated(lines)
     heading(f"Generated lines: {made.notes:,} notes")
     time_storage(made)
     time_search(made, 20)
     growth.plot_growth([*smaller, made])
+    plot_discovery([*smaller, generated(lines // 2)])
 
 
 if __name__ == "__main__":

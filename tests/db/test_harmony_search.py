@@ -20,6 +20,8 @@ from corpus.harmony.role_symbols import parse_role
 from corpus.harmony.roles import APPROACHES, roles_of
 from corpus.match.context import Context
 from corpus.match.figure import Folds, figure_from_degrees, figure_from_intervals, figure_from_roles
+from corpus.match.prices import FIGURES
+from corpus.match.sought import sought
 from corpus.model import Transcription
 from corpus.read.formats import pieces_of, read_piece
 from corpus.read.written import ReadingWishes
@@ -243,6 +245,54 @@ def test_degrees_are_found_in_the_local_key(stored: Database, lines: list[Transc
             hits = search(connection, Question(figure_from_degrees(text))).hits
         assert [(hit.entry.id, hit.occurrence.first) for hit in hits] == expected
         assert expected
+
+
+_DEGREES = {"5": 7, "3": 4, "1": 0, "2": 2}
+
+
+@pytest.mark.parametrize("text", ["5 chord outside 1", "5 approach 3", "scale 1", "3 * 1", "outside 2 chord"])
+def test_classes_stand_in_place_of_degrees(stored: Database, lines: list[Transcription], text: str) -> None:
+    """Against the roles and keys themselves, note by note."""
+    words = text.split()
+    kinds = {"chord": "chord tone", "scale": "scale tone", "outside": "outside"}
+    expected = []
+    for identity, line in enumerate(lines, start=1):
+        analysis = analyse(line)
+        roles = roles_of(line, analysis.spans)
+        for first in range(len(line.notes) - len(words) + 1):
+            for index, word in enumerate(words, start=first):
+                note, role = line.notes[index], roles[index]
+                span = analysis.span_at(note.onset_ticks)
+                key = span.key if span and span.key else line.bars[note.bar_index].key
+                if key is None or note.pitch is None or role is None:
+                    break
+                degree = (note.pitch - key.tonic_pitch_class) % 12
+                if word in kinds and role.kind != kinds[word]:
+                    break
+                if word == "approach" and role.movement not in APPROACHES:
+                    break
+                if word in _DEGREES and degree != _DEGREES[word]:
+                    break
+            else:
+                expected.append((identity, first))
+    with stored.reading() as connection:
+        hits = search(connection, Question(figure_from_degrees(text))).hits
+    assert [(hit.entry.id, hit.occurrence.first) for hit in hits] == expected
+    assert expected
+
+
+def test_classes_alone_are_the_same_among_degrees_and_roles(stored: Database) -> None:
+    """Without a degree both ways of asking mean the same, doubles ignored or not; beside --near they are refused."""
+    for text in ("chord scale chord", "approach chord", "outside * chord"):
+        for folds in (Folds(), Folds(doubles=True)):
+            with stored.reading() as connection:
+                one, other = (
+                    [(hit.entry.id, hit.occurrence) for hit in search(connection, Question(figure, folds)).hits]
+                    for figure in (figure_from_degrees(text), figure_from_roles(text))
+                )
+            assert one == other != []
+    with pytest.raises(QueryError, match="leave chord"):
+        sought(figure_from_degrees("5 chord 1"), Folds(), FIGURES)
 
 
 def test_context_narrows_a_figure_down(stored: Database, lines: list[Transcription]) -> None:

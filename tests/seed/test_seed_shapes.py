@@ -15,7 +15,7 @@ import pytest
 from corpus.model import Transcription
 from corpus.read.formats import pieces_of, read_piece
 from corpus.read.written import ReadingWishes
-from corpus.shapes import Kind, Shape, shapes_in, shapes_of
+from corpus.shapes import Kind, Shape, shapes_in, shapes_of, shared_labels
 from tests.seed.test_answer_key import figures
 
 SEED = Path(__file__).parents[2] / "seed_data"
@@ -93,3 +93,34 @@ def test_a_planted_figure_is_named(name: str, place: dict[str, Any]) -> None:
     if each == 2:
         doubled = [shape for shape in found if shape.kind == "doubled notes"]
         assert [shape for shape in doubled if shape.first <= start and shape.last >= last]
+
+
+@pytest.mark.parametrize(
+    ("name", "label"),
+    [
+        ("lodger", "arpeggio: minor triad on the 9"),
+        ("stile", "run of fourths up"),
+        ("keyhole", "enclosure of the 5"),
+        ("kerb", "arpeggio of the chord"),
+        ("back stair", "chromatic run up"),
+        ("thorn", None),
+        ("well rope", "enclosure of the 3"),
+        ("hod", None),
+    ],
+)
+def test_the_places_of_a_figure_share_its_label(name: str, label: str | None) -> None:
+    """What at least half of the places that keep its pitches are called; figures that are no shape share none.
+
+    The keyhole stands mostly in a bar of ii and V, so that the note closed in on is the fifth of the I that follows;
+    the well rope ends C A B, which closes in on the third of the V.
+    """
+    (figure,) = [figure for figure in figures() if figure["name"] == name]
+    places = []
+    for place in figure["occurrence"]:
+        if set(place["disguise"]) <= KEEPS_PITCHES - {"extended"}:
+            line, found = seed_lines()[place["tune"], place["player"]]
+            start = start_of(line, place)
+            notes = len(figure["intervals"]) + 1
+            places.append(shapes_in(found, start, start + notes * (2 if "doubled" in place["disguise"] else 1) - 1))
+    assert len(places) >= 4
+    assert shared_labels(places)[:1] == ([] if label is None else [label])

@@ -156,3 +156,19 @@ def test_waltz_and_five_four() -> None:
         analysis = analyse_chart(spans, bars(count, meter=meter))
         assert analysis.form is not None
         assert analysis.form.name == "12-bar blues"
+
+
+@pytest.mark.parametrize(
+    ("chart", "bars"),
+    [
+        ("Cmaj7 A7|Dm7 G7|C6|C6|C6|C6 A7|Dm7 G7|C6", [(1, 2), (6, 7)]),
+        ("Bb6|Bb6 G7|Cm7 F7|Bb6", [(2, 3)]),
+        ("C|C|C|Am|Dm|G7|C", [(3, 6)]),
+        ("C C Am Am|Dm Dm G7 G7|C", [(1, 2)]),
+    ],
+)
+def test_a_turnaround_begins_with_its_own_tonic_chord(chart: str, bars: list[tuple[int, int]]) -> None:
+    """Not with the tonic chord that ended the phrase before, however long that stands (common practice, no source)."""
+    analysis = analysed(chart)
+    found = [one for one in analysis.progressions if "turnaround" in one.name]
+    assert [(one.onset_ticks / BAR_TICKS + 1, one.end_ticks / BAR_TICKS) for one in found] == bars

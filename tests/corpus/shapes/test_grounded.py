@@ -12,6 +12,7 @@ from tests.corpus.shapes.helping import of, shapes
         ("C3 E3 F#3 Ab3 G3", "C7 G7", [(2, 4, "enclosure of G from below and above (the 1 of G7)")]),
         ("C3 E3 F3 F#3 Ab3 G3", "C7 G7", [(2, 5, "enclosure of G from below and above (the 1 of G7)")]),
         ("Gb2 Gb2 E2 E2 F2 F2", "Cm7 F7", [(0, 4, "enclosure of F from above and below (the 1 of F7)")]),
+        ("G3 E3 C4 A3 B3", "C G7", [(2, 4, "enclosure of B from above and below (the 3 of G7)")]),
         ("C3 E3 G#3 Bb3 A3", "", [(2, 4, "enclosure of A from below and above")]),
         ("C3 E3 Eb3 C#3 D3", "F7 Em7", [(1, 4, "enclosure of D from above and below (the b7 of Em7)")]),
     ],
@@ -34,10 +35,14 @@ def test_an_enclosure_closes_in_on_a_strong_chord_tone(
         ("C3 E3 x Gb2 E2 x F2", "C7 F7"),
         ("C3 E3 A3 F3 G3", "C7 C7"),
         ("C3 E3 C3 A2 B2", "F C7"),
+        ("C3 E3 A3 F#3 G3", "Gmaj7 C"),
     ],
 )
 def test_what_is_no_enclosure(notes: str, chords: str) -> None:
-    """A weak target, a leap, one side only, no chord tone, dead notes, whole steps on both sides, all in the scale."""
+    """A weak target, a leap, one side only, no chord tone, dead notes, whole steps on both sides, all in the scale.
+
+    A3 and F#3 are notes of Gmaj7, and G is the fifth of C.
+    """
     assert of("enclosure", shapes(notes, chords)) == []
 
 

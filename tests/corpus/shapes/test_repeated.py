@@ -34,6 +34,7 @@ def test_doubled_notes_are_three_pitches_struck_twice(notes: str, expected: list
         ("C3 G3 E3 C#3 G#3 F3 D3 A3 F#3", "1", [(0, 8, "sequence: 3 notes, 3 times, a half-step higher each time")]),
         ("C3 D3 E3 G3 F3 G3 A3 C4", "1 1/2 1/2 2", [(0, 7, "sequence: 4 notes, 2 times, a fourth higher")]),
         ("C3 D3 E3 G3 F3 G3 A3 C4", "1 1/2 1/2 2 1", []),
+        ("A2 C3 D3 E3 C3 D3 E3 F3 D3", "1", []),
         ("C3 E3 D3 F3", "1", []),
         ("C3 D3 E3 F3 G3 A3 B3 C4", "1", []),
         ("C3 D3 E3 C3 C3 D3 E3 C3", "1", []),
@@ -46,7 +47,7 @@ def test_doubled_notes_are_three_pitches_struck_twice(notes: str, expected: list
 def test_a_sequence_says_a_cell_again_on_other_degrees(
     notes: str, quarters: str, expected: list[tuple[int, int, str]]
 ) -> None:
-    """Not: another rhythm, too seldom, runs, the same degree or octave, interval cycles, breaks, repeated notes."""
+    """Not: new rhythm, twice off the beat, too seldom, runs, same degree or octave, cycles, breaks, repeated notes."""
     assert of("sequence", shapes(notes, quarters=quarters)) == expected
 
 
