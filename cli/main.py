@@ -20,6 +20,7 @@ from cli import (
     compare,
     configuration,
     demo,
+    export,
     find,
     harmony,
     practice,
@@ -76,6 +77,7 @@ app.command("align")(align.align)
 app.command("recur")(recur.recur)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
+app.command("export")(export.export)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)

@@ -35,7 +35,7 @@ from db.search import Hit, Query, Question, in_section
 if TYPE_CHECKING:
     from corpus.match.columns import Columns, Places
     from corpus.match.kernels import CompiledVerifier
-    from corpus.match.verify import Verifier
+    from corpus.match.verify import Verified, Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
 _AT_ONCE: Final = 192
@@ -118,8 +118,7 @@ class _Found:
     first: int
     last: int
     form: int
-    away: int = field(compare=False)
-    letter: int = field(compare=False)
+    verified: "Verified" = field(compare=False)
     place: Place | None = field(compare=False, default=None)
 
     def rivals(self, other: "_Found") -> bool:
@@ -147,6 +146,7 @@ class _Ranking:
         self._near: dict[tuple[int, int], NearLine] = {}
         self._harmonies: dict[int, LineHarmony] = {}
         self._kept: dict[int, list[_Found]] = {}
+        self._verifiers: dict[int, Verifier | CompiledVerifier] = {}
 
     def _most_parts(self, form: int) -> int:
         return self._forms[form].most_parts(self._asked.threshold)
@@ -179,6 +179,7 @@ class _Ranking:
         kernels = self._kernels.result()
         endings = scan(columns, asked, most, os.cpu_count() or 1, kernels)
         verifier = Verifier(columns, asked, most) if kernels is None else kernels.verifier(columns, asked, most)
+        self._verifiers[form] = verifier
         begin = 0
         while begin < len(endings):
             part = slice(begin, begin + _AT_ONCE)
@@ -197,15 +198,17 @@ class _Ranking:
         for verified in verifier.verify(places, bounds):
             number, note = at[verified.ending]
             identity, first = self._lines.ids[number], note - verified.back
-            found.append(_Found(verified.weight, identity, first, note, form, verified.away, verified.letter))
+            found.append(_Found(verified.weight, identity, first, note, form, verified))
         return found
 
     def _place(self, found: _Found) -> Place | None:
         """What was found as a place, rhythm included; None when its rhythm makes it too dear."""
         if found.place is not None:
             return found.place
-        near, most = self._line(found.identity, found.form), self._most_parts(found.form)
-        return near.place_verified((found.first, found.last), most, found.away, found.letter)
+        near, verifier = self._line(found.identity, found.form), self._verifiers[found.form]
+        return near.place_verified(
+            found.verified, found.last, self._most_parts(found.form), verifier.pairs(found.verified)
+        )
 
     def _places(self) -> Iterator[_Found]:
         """Places in the order in which they are shown, rivals not yet taken out."""

@@ -8,7 +8,7 @@ never score higher; it is 1 exactly when nothing that has a price was changed. I
 lacks costs more than what was added to it, and the price is divided by the figure that was asked for.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from corpus.match.alignment import (
@@ -24,6 +24,7 @@ from corpus.match.alignment import (
 from corpus.match.exact import Occurrence, Rhythm
 from corpus.match.explain import Explained
 from corpus.match.sought import Sought
+from corpus.match.verify import Verified
 from corpus.model import Transcription
 from corpus.readings import line_of
 
@@ -65,15 +66,23 @@ class NearLine:
         alignment = best_ending_on(self._asked, self.notes, end, most_parts)
         return None if alignment is None else self._place(alignment, most_parts)
 
-    def place_verified(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:
-        """The same where the first and the last note are known, and the transposition by how far it leaves the last
-        note: see ``verify.Verified``.
+    def place_verified(
+        self, verified: Verified, end: int, most_parts: int, pairs: Sequence[tuple[int, int]] | None = None
+    ) -> Place | None:
+        """The same where an occurrence is known to end on note ``end``.
+
+        ``pairs`` are its elements and how many notes before the last each stands, where that is known too.
         """
-        end = stretch[1]
-        height = self.notes.positions[end] if self._asked.alphabet == "letter" else self.notes.pitches[end] or 0
-        base = height - away - self._asked.heights[-1] if self._asked.shifts > 1 else None
-        letters = letter_told(self._asked, self.notes.positions[end], letter)
-        return self._place(alignment_at(self._asked, self.notes, stretch, most_parts, base, letters), most_parts)
+        asked, notes, weight = self._asked, self.notes, verified.weight
+        height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
+        base = height - verified.away - asked.heights[-1] if asked.shifts > 1 else None
+        letters = letter_told(asked, notes.positions[end], verified.letter)
+        if pairs is None:
+            found = alignment_at(asked, notes, (end - verified.back, end), weight, base, letters)
+        else:
+            placed = tuple((index, end - back) for index, back in pairs)
+            found = Alignment(verified.parts, weight, placed, base, letters)
+        return self._place(found, most_parts)
 
     def _place(self, alignment: Alignment, most_parts: int) -> Place | None:
         rhythm = self._rhythm_parts(alignment)

@@ -15,7 +15,7 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
-from tests.bench import alternatives, analyses, growth, implied, retrieval
+from tests.bench import alternatives, analyses, discovery_scores, growth, implied, retrieval
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
 from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
@@ -129,6 +129,7 @@ def main() -> None:
     growth.time_others(tunes)
     time_discovery(tunes)
     retrieval.report_retrieval(tunes)
+    discovery_scores.report_scores(discovery_scores.through_database)
     smaller = [generated(count) for count in (100, 1_000, 10_000) if count < lines]
     made = generated(lines)
     heading(f"Generated lines: {made.notes:,} notes")
