@@ -111,7 +111,7 @@ def engraving_of(
 
 
 def shown_bars(transcription: "Transcription", bars: str) -> tuple[int, int]:
-    """Indexes of the first and last played bar of a passage of whole bars; all where none is named. Raises QueryError."""
+    """Indexes of the first and last played bar of whole bars (all where none is named). Raises QueryError."""
     from corpus.regions import notes_in, parse_region
 
     if not bars:

@@ -38,7 +38,7 @@ def test_a_line_is_written_as_midi(stored: Run, tmp_path: Path) -> None:
     assert "Begin softly" in done.err
     file = mido.MidiFile(file=io.BytesIO((tmp_path / "line.mid").read_bytes()))
     assert file.length == pytest.approx(3 * 4 * 60 / 80)
-    assert [message.note for message in file.tracks[1] if message.type == "note_on"] == [34, 38, 39, 40, 41, 33, 36, 40]
+    assert [message.note for message in file.tracks[1] if message.type == "note_on"] == [34, 38, 39, 40, 41, 33, 36, 39]
     assert len(file.tracks) == 3
 
 

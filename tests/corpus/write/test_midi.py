@@ -72,7 +72,7 @@ def expected(line: Transcription) -> list[Played]:
 
 @LINES
 def test_other_libraries_read_the_notes_of_every_seed_line(line: Transcription) -> None:
-    """Onset, length and pitch, by mido and by symusic; ornaments (they may end the note before) and dead notes besides."""
+    """Onset, length and pitch; besides these only ornaments (which may end the note before) and dead notes."""
     data = midi_of(line)
     extra = sum(len(n.ornaments) for n in line.notes) + sum(n.is_dead for n in line.notes)
     for found in (by_mido(data), by_symusic(data)):
