@@ -24,6 +24,7 @@ from cli import (
     export,
     find,
     harmony,
+    play,
     practice,
     profile,
     reading,
@@ -80,6 +81,7 @@ app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
 app.command("recur")(recur.recur)
+app.command("play")(play.play)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)

@@ -113,20 +113,21 @@ def engraving_of(
     from corpus.write.engrave import EngravingOptions
     from corpus.write.musicxml import Page
 
-    first, last = _shown_bars(transcription, bars)
+    first, last = shown_bars(transcription, bars)
     texts = below_texts(transcription, cast("Below", chosen(below, BELOW, "--below"))) if below else {}
     page = Page(first, last, texts, concert)
     return EngravingOptions(page, _marks(database, identity, transcription, marks, first, last))
 
 
-def _shown_bars(transcription: "Transcription", bars: str) -> tuple[int, int]:
+def shown_bars(transcription: "Transcription", bars: str) -> tuple[int, int]:
+    """Indexes of the first and last played bar of whole bars (all where none is named). Raises QueryError."""
     from corpus.regions import notes_in, parse_region
 
     if not bars:
         return 0, len(transcription.bars) - 1
     region = parse_region(bars)
     if region.start.beat is not None or region.end.beat is not None:
-        raise QueryError(f"--bars {bars} has beats: whole bars are engraved (5-8)")
+        raise QueryError(f"--bars {bars} has beats: name whole bars (5-8)")
     notes_in(transcription, region)  # raises for bars that do not exist
     places = [
         index
