@@ -34,6 +34,7 @@ from cli import (
     shelf,
     shelf_exchange,
     show,
+    suggest,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
@@ -96,6 +97,7 @@ app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
 app.command("reading")(reading.reading)
+app.command("suggest")(suggest.suggest)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
 app.command("demo")(demo.demo)

@@ -98,15 +98,19 @@ def _moved_note(note: Note, semitones: int, steps: int) -> Note:
     if note.pitch is None and not note.ornaments:
         return note
     ornaments = tuple(
-        Ornament(o.pitch + semitones, _moved_spelling(o.pitch, o.spelling, semitones, steps)) for o in note.ornaments
+        Ornament(o.pitch + semitones, moved_spelling(o.pitch, o.spelling, semitones, steps)) for o in note.ornaments
     )
     if note.pitch is None:
         return note._replace(ornaments=ornaments)
-    spelling = _moved_spelling(note.pitch, note.spelling, semitones, steps)
+    spelling = moved_spelling(note.pitch, note.spelling, semitones, steps)
     return note._replace(pitch=note.pitch + semitones, spelling=spelling, ornaments=ornaments)
 
 
-def _moved_spelling(pitch: int, spelling: str, semitones: int, steps: int) -> str:
+def moved_spelling(pitch: int, spelling: str, semitones: int, steps: int) -> str:
+    """A note's name moved by an interval; its letter keeps its distance where no double accidental comes of it.
+
+    Raises RangeError when the note would lie outside MIDI 0 to 127.
+    """
     target = pitch + semitones
     if not 0 <= target <= 127:
         raise RangeError(f"{spelling} moved by {semitones} semitones lies outside what can be played")
