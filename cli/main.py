@@ -26,7 +26,9 @@ from cli import (
     harmony,
     practice,
     profile,
+    reading,
     recur,
+    safekeeping,
     shapes,
     shelf,
     shelf_exchange,
@@ -91,6 +93,9 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("reading")(reading.reading)
+app.command("backup")(safekeeping.backup)
+app.command("restore")(safekeeping.restore)
 app.command("demo")(demo.demo)
 
 

@@ -113,7 +113,7 @@ def import_file(
     wanted = _choice(replace, keep_both, keep_mine)
     # A file may come from where the next day has begun already.
     theirs = read_shelf(_bytes(source), _name_of(source), today() + timedelta(days=1))
-    database = database_at(context, db, create=not dry_run)
+    database = database_at(context, db, create=True)
     mine = shelved(database)
     compared = compare(mine, theirs)
     for line in compared_lines(compared):

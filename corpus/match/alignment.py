@@ -406,3 +406,16 @@ def alignment_at(
         # Nothing that begins later or weighs more can be a part of it.
         table = _Table(asked, notes, window, weigh, weight, begins=1)
     return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
+
+
+def alignment_between(
+    asked: Sought, notes: Notes, stretch: tuple[int, int], most_parts: int, base: int | None, letter: int | None
+) -> Alignment | None:
+    """The same where only the stretch and the transposition are known; None above ``most_parts``."""
+    window = range(stretch[0], stretch[1] + 1)
+    weigh = least_weights(asked, notes, 0) if base is None else Judge(asked, notes, base, letter or 0).weigh
+    most = heaviest(most_parts)
+    table = _Table(asked, notes, window, weigh, most, begins=1)
+    if table.weight > most:
+        return None
+    return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)

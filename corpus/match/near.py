@@ -17,6 +17,7 @@ from corpus.match.alignment import (
     Alignment,
     Notes,
     alignment_at,
+    alignment_between,
     best_ending_on,
     letter_told,
     notes_of,
@@ -90,6 +91,15 @@ class NearLine:
             placed = tuple((index, end - back) for index, back in pairs)
             found = Alignment(weight >> PARTS_SHIFT, weight, placed, base, letters)
         return self._place(found, most_parts)
+
+    def place_between(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:
+        """The same where the first and the last note are known, and the transposition as ``Verified`` tells it."""
+        asked, notes, end = self._asked, self.notes, stretch[1]
+        height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
+        base = height - away - asked.heights[-1] if asked.shifts > 1 else None
+        letters = letter_told(asked, notes.positions[end], letter)
+        found = alignment_between(asked, notes, stretch, most_parts, base, letters)
+        return None if found is None else self._place(found, most_parts)
 
     def _place(self, alignment: Alignment, most_parts: int) -> Place | None:
         rhythm = self._rhythm_parts(alignment)

@@ -19,6 +19,7 @@ from tests.bench import alternatives, analyses, discovery_scores, growth, implie
 from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
 from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
+from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
@@ -131,6 +132,8 @@ def main() -> None:
         sys.stdout.write(f"  {line}\n")
     for line in analyses.report():
         sys.stdout.write(f"  {line}\n")
+    heading("Notation")
+    time_notation()
     growth.time_others(tunes)
     time_discovery(tunes)
     retrieval.report_retrieval(tunes)
