@@ -125,6 +125,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
         "lyricSize": 4.0,
         "lyricTopMinMargin": 3.0,
+        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
