@@ -221,7 +221,8 @@ def _finished(svg: str, transcription: Transcription, options: EngravingOptions,
     size = f'width="{width * MM_PER_UNIT:.2f}mm" height="{height * MM_PER_UNIT:.2f}mm" role="img" '
     svg = _VEROVIOS_NUMBER.sub("", svg)
     svg = svg.replace("<svg ", f"<svg {size}aria-label={quoteattr(title)} ", 1)
-    svg = re.sub(r"<desc>.*?</desc>", f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
+    # A function as replacement: a backslash in a title is no escape.
+    svg = re.sub(r"<desc>.*?</desc>", lambda _: f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
     for number, mark in enumerate(options.marks):
         svg = _lettered(svg, f"{prefix}mark-{number}", mark)
     for note in options.rings:
