@@ -27,6 +27,7 @@ from cli import (
     profile,
     reading,
     recur,
+    safekeeping,
     shapes,
     shelf,
     shelf_exchange,
@@ -89,6 +90,8 @@ app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
 app.command("reading")(reading.reading)
+app.command("backup")(safekeeping.backup)
+app.command("restore")(safekeeping.restore)
 app.command("demo")(demo.demo)
 
 
