@@ -20,6 +20,7 @@ from cli import (
     compare,
     configuration,
     demo,
+    doctor,
     find,
     harmony,
     practice,
@@ -30,6 +31,7 @@ from cli import (
     shelf,
     shelf_exchange,
     show,
+    table,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
@@ -86,8 +88,10 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("table")(table.table)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
+app.command("doctor")(doctor.doctor)
 app.command("demo")(demo.demo)
 
 

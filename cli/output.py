@@ -89,10 +89,11 @@ def print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None
     writer = csv.writer(sys.stdout, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
-        writer.writerow([_cell(row.get(column)) for column in columns])
+        writer.writerow([csv_cell(row.get(column)) for column in columns])
 
 
-def _cell(value: Any) -> Any:
+def csv_cell(value: Any) -> Any:
+    """A value as a cell of CSV, nothing in it that a spreadsheet would run as a formula."""
     if isinstance(value, (list, tuple)):
         # Changes are phrases, all other lists are single words.
         value = ("; " if any(" " in str(item) for item in value) else " ").join(map(str, value))
