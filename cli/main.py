@@ -5,6 +5,7 @@ Ctrl-C.
 """
 
 import errno
+import gc
 import io
 import os
 import sys
@@ -21,10 +22,13 @@ from cli import (
     configuration,
     demo,
     doctor,
+    export,
     find,
     harmony,
+    play,
     practice,
     profile,
+    reading,
     recur,
     safekeeping,
     shapes,
@@ -35,6 +39,9 @@ from cli import (
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
+
+_NEW_OBJECTS_A_COLLECTION = 50_000
+"""Python's own 700 make the collector run hundreds of times while modules load: a fifth of the start."""
 
 app = typer.Typer(
     name="wellworn",
@@ -76,8 +83,10 @@ app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
 app.command("recur")(recur.recur)
+app.command("play")(play.play)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
+app.command("export")(export.export)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
@@ -89,6 +98,7 @@ app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
 app.command("table")(table.table)
+app.command("reading")(reading.reading)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
 app.command("doctor")(doctor.doctor)
@@ -105,6 +115,7 @@ def _run() -> None:
 
 def main() -> None:
     """Run the command line and map errors to exit codes."""
+    gc.set_threshold(_NEW_OBJECTS_A_COLLECTION)
     # A stream that was closed before we started (wellworn list >&-) is one that nobody reads.
     sys.stdout = sys.stdout or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
     sys.stderr = sys.stderr or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115

@@ -7,6 +7,19 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
+from cli.export import ConcertOption
+from cli.files import ForceOption
+from cli.notation import (
+    BarsOption,
+    BelowOption,
+    MarkOption,
+    PaperOption,
+    PdfOption,
+    PngOption,
+    SvgOption,
+    engrave,
+    engraving_of,
+)
 from cli.options import (
     FIGURE_PANEL,
     CsvOption,
@@ -39,22 +52,48 @@ def show(
     limit: LimitOption = None,
     json: JsonOption = False,
     csv: CsvOption = False,
+    svg: SvgOption = None,
+    pdf: PdfOption = None,
+    png: PngOption = None,
+    bars: BarsOption = "",
+    below: BelowOption = "",
+    mark: MarkOption = None,
+    concert: ConcertOption = False,
+    paper: PaperOption = "A4",
+    force: ForceOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Show a transcription: its details, every bar with chords and notes, sections, and what the checks found.
+
+    With --svg, --pdf or --png it is engraved instead, at written pitch, with brackets over marked figures.
 
     Examples:
 
       wellworn show 3
 
       wellworn show 3 --json
+
+      wellworn show 3 --pdf line.pdf --below roles
+
+      wellworn show 3 --png bars.png --bars 5-8 --mark 5:1-6:1
     """
     from cli import output
     from db.catalogue import load
 
     output.one_of(json, csv)
-    with database_at(context, db).reading() as connection:
+    database = database_at(context, db)
+    with database.reading() as connection:
         entry, transcription = load(connection, identity)
+    files = {"svg": svg, "pdf": pdf, "png": png}
+    if any(files.values()):
+        options = engraving_of(
+            database, identity, transcription, bars=bars, below=below, marks=mark or [], concert=concert
+        )
+        for path in engrave(transcription, options, files, paper=paper, force=force):
+            output.tell(f"{path}: {entry.details.title}")
+        return
+    if bars or below or mark or concert:
+        raise QueryError("--bars, --below, --mark and --concert are for notation: give --svg, --pdf or --png with them")
     fields = output.transcription_fields(entry, transcription)
     total = len(fields["notes"])
     fields["notes"] = fields["notes"][:limit]
@@ -71,7 +110,7 @@ def show(
 def _print_transcription(entry: "Entry", transcription: "Transcription", limit: int | None) -> None:
     from cli.output import print_table, say
 
-    for line in _head(entry):
+    for line in heading_lines(entry):
         say(line)
     say()
     headings = ("bar", "section", "chords", "numerals", "notes", "roles")
@@ -87,7 +126,8 @@ def _print_transcription(entry: "Entry", transcription: "Transcription", limit: 
         say(f"  {place}{finding.text} [{finding.kind}]")
 
 
-def _head(entry: "Entry") -> list[str]:
+def heading_lines(entry: "Entry") -> list[str]:
+    """What is known about a transcription, as lines for people."""
     details = entry.details
     by = f", {details.player}" if details.player else ""
     facts = [
@@ -245,7 +285,7 @@ def map_chorus(
     per_row = per_row or (4 if named else None)
     drawn = line if level is None else _with_numerals(line, level)
     only = _only(line, chorus)
-    lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]
+    lines = [*heading_lines(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]
     for text in [*lines, *_legend(line, marked, only)]:
         say(text)
 

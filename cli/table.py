@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cli.files import ForceOption
 from cli.options import (
     OUTPUT_PANEL,
     CollectionOption,
@@ -45,9 +46,7 @@ def table(
     columns: Annotated[
         bool, typer.Option("--columns", help="Tell what the columns mean, and stop.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over an existing file.", rich_help_panel=OUTPUT_PANEL)
-    ] = False,
+    force: ForceOption = False,
     player: PlayerOption = "",
     tune: TuneOption = "",
     collection: CollectionOption = "",

@@ -11,7 +11,7 @@ from itertools import islice
 from pathlib import Path
 from typing import IO, Any, Final, Literal
 
-from cli.files import check_target
+from cli.files import target_of
 from cli.output import csv_cell
 from cli.table_rows import Column, Row, flat
 from corpus.errors import QueryError, SystemTroubleError
@@ -29,19 +29,18 @@ def write_table(form: Form, target: str, columns: Sequence[Column], rows: Iterab
         if target == "-":
             raise QueryError("Parquet is no text for standard output: name a file")
         _require_pyarrow()
-        with _whole_or_not(Path(target).expanduser(), force) as file:
+        with _whole_or_not(target_of(target, force)) as file:
             return _write_parquet(file.buffer, columns, rows)  # type: ignore[attr-defined]
     write = _write_csv if form == "csv" else _write_json_lines
     if target == "-":
         return write(sys.stdout, columns, rows)
-    with _whole_or_not(Path(target).expanduser(), force) as file:
+    with _whole_or_not(target_of(target, force)) as file:
         return write(file, columns, rows)
 
 
 @contextmanager
-def _whole_or_not(target: Path, force: bool) -> Iterator[IO[str]]:
+def _whole_or_not(target: Path) -> Iterator[IO[str]]:
     """A file beside the target that takes its place at the end, or leaves no trace."""
-    check_target(target, force)
     name = ""
     try:
         with tempfile.NamedTemporaryFile(

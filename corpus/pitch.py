@@ -185,6 +185,13 @@ def key_from_fifths(fifths: int, mode: str = "major") -> Key | None:
     return Key(str(SpelledPitch(letter, alteration, None)), mode)
 
 
+def fifths_of(key: Key) -> int:
+    """Sharps of a key's signature (negative: flats); beyond seven for keys that no signature writes (G# major: 8)."""
+    tonic = key.tonic_spelling
+    natural = (2 * tonic.letter + 1) % 7 - 1  # F is -1, C 0, G 1 ... B 5
+    return natural + 7 * tonic.alteration - _MODE_FIFTHS[key.mode]
+
+
 def degree_name(spelling: str, key: Key) -> str:
     """The scale degree of a spelled note in a key, counted on the tonic's major scale: ``1``, ``b3``, ``#4``.
 

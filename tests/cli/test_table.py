@@ -115,7 +115,7 @@ def test_files_are_whole_or_not_written(filled: Run, tmp_path: Path, monkeypatch
     assert filled("table", "notes", "--csv", "-", "--jsonl", "-").code == 2
     assert filled("table", "chords", "--csv", "-").code == 2
     assert filled("table", "notes", "--parquet", "-").code == 2
-    assert filled("table", "notes", "--csv", str(tmp_path / "no" / "where.csv")).code == 1
+    assert filled("table", "notes", "--csv", str(tmp_path / "no" / "where.csv")).code == 2
     assert filled("table", "lines", "--section", "A", "--csv", "-").code == 2
 
     def broken() -> object:

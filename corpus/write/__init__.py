@@ -1,0 +1,1 @@
+"""From a transcription to what is read and printed: MusicXML, engraved pages."""

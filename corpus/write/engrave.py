@@ -1,0 +1,304 @@
+"""Engraved notation as SVG, through verovio.
+
+A score goes to verovio as MusicXML (``corpus.write.musicxml``); brackets are put into the MEI that verovio makes of
+it, so that it finds room for them; their letters, and rings around single notes, are drawn into its SVG. Notes are
+found in the SVG by ``id="note-N"``, marks by ``id="mark-K"``.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import Any, Final, Literal
+from xml.sax.saxutils import escape, quoteattr
+
+from corpus.errors import QueryError, WellwornError
+from corpus.model import Transcription
+from corpus.text import clean_text
+from corpus.write.musicxml import Page, musicxml_of
+
+OKABE_ITO: Final = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000", "#F0E442")
+"""Colours that colour-blind readers tell apart: Okabe and Ito, *Color Universal Design*, 2008; dark ones first."""
+
+LINE_STYLES: Final = ("solid", "dashed", "dotted")
+"""Lines of brackets; with the letters they tell marks apart where there is no colour."""
+
+MM_PER_UNIT: Final = 0.25
+"""Millimetres of one unit of an SVG's ``viewBox``: a staff is 7.2 mm high."""
+
+_SCALE: Final = 40
+_LABEL_SIZE: Final = 300
+_NUMBER_SIZE: Final = 260
+_RING: Final = (235, 190)
+_HEAD_MIDDLE: Final = 105
+_MARGIN_MM: Final = 15
+
+Paper = Literal["A4", "Letter"]
+PAPERS: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""Width and height in millimetres (ISO 216; ANSI Y14.1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A bracket from one note to another (indexes, both included) under a letter.
+
+    ``kind`` counts the figures that are marked: it chooses colour and line, the same for every place of a figure.
+    """
+
+    label: str
+    first: int
+    last: int
+    kind: int = 0
+
+    @property
+    def colour(self) -> str:
+        """The colour of its figure."""
+        return OKABE_ITO[self.kind % len(OKABE_ITO)]
+
+    @property
+    def line(self) -> str:
+        """The line style of its figure."""
+        return LINE_STYLES[self.kind % len(LINE_STYLES)]
+
+
+@dataclass(frozen=True)
+class EngravingOptions:
+    """What is engraved, and on what.
+
+    ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
+    ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
+    width on one endless page; with neither it is a snippet of one line, as long as it needs.
+    """
+
+    page: Page = field(default_factory=Page)
+    marks: Sequence[Mark] = ()
+    rings: Sequence[int] = ()
+    paper: Paper | None = None
+    width_mm: float | None = None
+
+
+def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
+    """The music as SVG texts, one a page.
+
+    Raises QueryError for marks on notes that are not shown or a width that holds no music, WellwornError when verovio
+    cannot draw it.
+    """
+    options = options or EngravingOptions()
+    if options.width_mm is not None and not 60 <= options.width_mm <= 2_000:
+        raise QueryError(f"a page {options.width_mm:g} mm wide holds no music: 60 to 2000")
+    page = replace(options.page, for_print=True)
+    if page.bars_per_line is None and (options.paper or options.width_mm):
+        page = replace(page, bars_per_line=_bars_per_line(transcription, options.width_mm))
+    toolkit = _toolkit()
+    toolkit.setOptions(_settings(options))
+    _load(toolkit, musicxml_of(transcription, page))
+    if options.marks or options.paper:
+        mei = _with_brackets(toolkit.getMEI(), options.marks, page.prefix)
+        _load(toolkit, _with_heading(mei, transcription) if options.paper else mei)
+    pages: list[str] = []
+    bar_index = page.first_bar
+    for number in range(1, toolkit.getPageCount() + 1):
+        svg, bar_index = _numbered(toolkit.renderToSVG(number), transcription, bar_index)
+        pages.append(_finished(svg, transcription, options, page.prefix))
+    return pages
+
+
+@lru_cache(maxsize=1)
+def _toolkit() -> Any:
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    return verovio.toolkit()
+
+
+def _load(toolkit: Any, text: str) -> None:
+    if not toolkit.loadData(text):
+        raise WellwornError("the notation cannot be engraved: verovio refuses it (please report the line)")
+
+
+def _settings(options: EngravingOptions) -> dict[str, object]:
+    settings: dict[str, object] = {
+        "scale": _SCALE,
+        "svgViewBox": True,
+        "footer": "none",
+        "header": "none" if options.paper is None else "encoded",
+        "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
+        "lyricSize": 4.0,
+        "lyricTopMinMargin": 3.0,
+        "lyricWordSpace": 2.0,
+        "spacingLinear": 0.32,
+        "spacingNonLinear": 0.6,
+        "pageMarginLeft": 50,
+        "pageMarginRight": 60,
+        "pageMarginTop": 50,
+        "pageMarginBottom": 50,
+        "adjustPageHeight": True,
+        "adjustPageWidth": False,
+        "breaks": "none",
+        "justifyVertically": False,
+        "xmlIdSeed": 1,
+        "pageWidth": 2_100,
+        "pageHeight": 2_970,
+        "spacingSystem": 8,
+        "minLastJustification": 0.6,
+        "harmDist": 1.2,
+    }
+    if options.paper is not None:
+        width, height = PAPERS[options.paper]
+        margin = round(_MARGIN_MM / MM_PER_UNIT * 100 / _SCALE)
+        settings |= {
+            "pageWidth": _units(width),
+            "pageHeight": _units(height),
+            "breaks": "line",
+            "adjustPageHeight": False,
+            **{f"pageMargin{side}": margin for side in ("Left", "Right", "Top", "Bottom")},
+        }
+    elif options.width_mm is not None:
+        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": 60_000, "breaks": "line"}
+    else:
+        settings["adjustPageWidth"] = True
+    return settings
+
+
+def _units(millimetres: float) -> int:
+    return round(millimetres / MM_PER_UNIT * 100 / _SCALE)
+
+
+def _bars_per_line(transcription: Transcription, width_mm: float | None) -> int:
+    """Four bars, or two or one where notes are too many for a legible line of that width."""
+    most = max(1, round((width_mm or 180.0) / 180.0 * 36))
+    counts = [0] * len(transcription.bars)
+    for note in transcription.notes:
+        counts[note.bar_index] += 1
+    busiest = max((sum(counts[i : i + 4]) for i in range(0, len(counts), 4)), default=0)
+    return 4 if busiest <= most else 2 if busiest <= 2 * most else 1
+
+
+_HEADING = """<pgHead func="first">
+<rend halign="center" valign="middle"><rend fontsize="130%">{title}</rend>{by}</rend>
+</pgHead>"""
+
+
+def _with_heading(mei: str, transcription: Transcription) -> str:
+    """The MEI with the title, and under it player, instrument and tempo, at the head of the first page."""
+    details = transcription.details
+    facts = [clean_text(details.player), clean_text(details.instrument)]
+    facts += [] if details.tempo_bpm is None else [f"{details.tempo_bpm:g} quarters a minute"]
+    by = " · ".join(fact for fact in facts if fact)
+    heading = _HEADING.format(
+        title=escape(clean_text(details.title)),
+        by=f'<lb/><rend fontsize="100%">{escape(by)}</rend><lb/><rend fontsize="60%"> </rend>' if by else "",
+    )
+    mei = re.sub(r"<pgHead.*?</pgHead>|<pgFoot.*?</pgFoot>", "", mei, flags=re.DOTALL)
+    start = mei.index(">", mei.index("<scoreDef")) + 1
+    return mei[:start] + heading + mei[start:]
+
+
+def _with_brackets(mei: str, marks: Sequence[Mark], prefix: str) -> str:
+    """The MEI with a ``<bracketSpan>`` for each mark in the measure in which it starts."""
+    additions: dict[int, list[str]] = {}
+    for number, mark in enumerate(marks):
+        start = mei.find(f'xml:id="{prefix}note-{mark.first}"')
+        if start < 0 or f'xml:id="{prefix}note-{mark.last}"' not in mei:
+            raise QueryError(f"figure {mark.label!r} stands outside the bars that are shown")
+        additions.setdefault(mei.index("</measure>", start), []).append(
+            f'<bracketSpan xml:id="{prefix}mark-{number}" staff="1" place="above" func="coloration" '
+            f'startid="#{prefix}note-{mark.first}" endid="#{prefix}note-{mark.last}" '
+            f'lform="{mark.line}" lwidth="medium" color="{mark.colour}"/>'
+        )
+    for place in sorted(additions, reverse=True):
+        mei = mei[:place] + "".join(additions[place]) + mei[place:]
+    return mei
+
+
+# -- verovio's SVG, finished ---------------------------------------------------------------------------------------
+
+
+def _finished(svg: str, transcription: Transcription, options: EngravingOptions, prefix: str) -> str:
+    """Verovio's SVG with its size in millimetres, a title for screen readers, letters on brackets, and rings."""
+    title = clean_text(transcription.details.title) or "Notation"
+    width, height = _view_box(svg)
+    size = f'width="{width * MM_PER_UNIT:.2f}mm" height="{height * MM_PER_UNIT:.2f}mm" role="img" '
+    svg = _VEROVIOS_NUMBER.sub("", svg)
+    svg = svg.replace("<svg ", f"<svg {size}aria-label={quoteattr(title)} ", 1)
+    # A function as replacement: a backslash in a title is no escape.
+    svg = re.sub(r"<desc>.*?</desc>", lambda _: f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
+    for number, mark in enumerate(options.marks):
+        svg = _lettered(svg, f"{prefix}mark-{number}", mark)
+    for note in options.rings:
+        svg = _ringed(svg, f"{prefix}note-{note}")
+    return svg
+
+
+def _view_box(svg: str) -> tuple[float, float]:
+    match = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    assert match is not None, "verovio wrote no viewBox"
+    return float(match[1]), float(match[2])
+
+
+_VEROVIOS_NUMBER = re.compile(r'<g [^>]*class="mNum[^"]*"[^>]*>.*?</g>', re.DOTALL)
+_SYSTEM: Final = 'class="system"'
+_STAFF_LINE = re.compile(r'<path d="M(-?\d+) (-?\d+) L')
+
+
+def _numbered(svg: str, transcription: Transcription, bar_index: int) -> tuple[str, int]:
+    """Bar numbers to the left of each line, where neither chords nor section marks stand.
+
+    ``bar_index`` is the played bar that the page begins with; returned with that of the page after it.
+    """
+    head, *systems = svg.split(_SYSTEM)
+    numbered = [head]
+    for system in systems:
+        lines = _STAFF_LINE.findall(system)[:5]
+        number = transcription.bars[bar_index].number
+        left, bottom = int(lines[0][0]), int(lines[-1][1])
+        text = (
+            f'<g class="barNumber"><text x="{left - 70}" y="{bottom}" font-size="{_NUMBER_SIZE}px" '
+            f'font-style="italic" text-anchor="end" stroke="none">{number}</text></g>'
+        )
+        end = system.index(">") + 1
+        numbered.append(system[:end] + (text if number > 1 else "") + system[end:])
+        bar_index += system.count('class="measure"')
+    return _SYSTEM.join(numbered), bar_index
+
+
+_STROKE = re.compile(r'(<path d=")M(-?\d+) (-?\d+) L(-?\d+) (-?\d+)(")')
+
+
+def _lettered(svg: str, identity: str, mark: Mark) -> str:
+    """Open the line of a bracket for its letter."""
+    start = svg.find(f'<g id="{identity}"')
+    if start < 0:
+        return svg  # on another page
+    end = svg.index("</g>", start)
+    group = svg[start:end]
+    stroke = _STROKE.search(group)
+    if stroke is None:
+        return svg
+    left, height, right = int(stroke[2]), int(stroke[3]), int(stroke[4])
+    room = round(_LABEL_SIZE * 0.72 * max(len(mark.label.rstrip("′")), 1) + 60 * mark.label.count("′")) + 60
+    line = f"{stroke[1]}M{min(left + 90 + room, right)} {height} L{right} {height}{stroke[6]}"
+    text = (
+        f'<text x="{left + 110}" y="{height + 105}" font-size="{_LABEL_SIZE}px" font-weight="bold" stroke="none" '
+        f'fill="{mark.colour}" class="markLabel">{escape(mark.label)}</text>'
+    )
+    group = group[: stroke.start()] + line + group[stroke.end() :] + text
+    return svg[:start] + group + svg[end:]
+
+
+def _ringed(svg: str, identity: str) -> str:
+    """Draw a ring around the head of a note."""
+    start = svg.find(f'<g id="{identity}"')
+    place = (
+        re.compile(r'class="notehead">\s*<use [^>]*translate\((-?\d+), (-?\d+)\)').search(svg, start)
+        if start >= 0
+        else None
+    )
+    if place is None:
+        return svg
+    ring = (
+        f'<ellipse class="ring" cx="{int(place[1]) + _HEAD_MIDDLE}" cy="{place[2]}" rx="{_RING[0]}" ry="{_RING[1]}" '
+        f'fill="none" stroke="{OKABE_ITO[1]}" stroke-width="30"/>'
+    )
+    end = svg.index(">", start) + 1
+    return svg[:end] + ring + svg[end:]
