@@ -125,7 +125,9 @@ def main() -> None:
     try:
         _run()
     except WellwornError as error:
-        print(f"wellworn: {error}", file=sys.stderr)  # noqa: T201 (rich may not be loaded, and need not be)
+        from cli.output import tell
+
+        tell(f"wellworn: {error}")
         raise SystemExit(error.exit_code) from error
     except UnicodeEncodeError as error:
         print("wellworn: a word of the command line is not in UTF-8: type it again", file=sys.stderr)  # noqa: T201
