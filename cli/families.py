@@ -96,7 +96,7 @@ def show_families(database: "Database", asked: Asked, as_json: bool, as_map: boo
 
 
 @contextmanager
-def progress_bar() -> "Iterator[Callable[[int, int], None] | None]":
+def progress_bar(words: str = "looking for families") -> "Iterator[Callable[[int, int], None] | None]":
     """A progress bar on standard error for work that takes longer than a moment; none where nobody sees it."""
     import sys
 
@@ -105,7 +105,7 @@ def progress_bar() -> "Iterator[Callable[[int, int], None] | None]":
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    columns = (TextColumn("looking for families"), BarColumn(), TimeElapsedColumn())
+    columns = (TextColumn(words), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=console(is_error=True), transient=True) as bar:
         task = bar.add_task("", total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
