@@ -23,6 +23,7 @@ from cli import (
     export,
     find,
     harmony,
+    page,
     practice,
     profile,
     reading,
@@ -78,6 +79,7 @@ app.command("recur")(recur.recur)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)
+app.command("page")(page.page)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)

@@ -104,13 +104,14 @@ def engraving_of(
     from corpus.write.engrave import EngravingOptions
     from corpus.write.musicxml import Page
 
-    first, last = _shown_bars(transcription, bars)
+    first, last = bars_shown(transcription, bars)
     texts = below_texts(transcription, cast("Below", chosen(below, BELOW, "--below"))) if below else {}
     page = Page(first, last, texts, concert)
     return EngravingOptions(page, _marks(database, identity, transcription, marks, first, last))
 
 
-def _shown_bars(transcription: "Transcription", bars: str) -> tuple[int, int]:
+def bars_shown(transcription: "Transcription", bars: str) -> tuple[int, int]:
+    """The indexes of the first and last played bar that ``--bars`` asks for. Raises QueryError for what is none."""
     from corpus.regions import notes_in, parse_region
 
     if not bars:
