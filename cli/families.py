@@ -124,9 +124,16 @@ class Teller:
         """Each family with at most so many places; ``extras`` are further fields and phrases of each."""
         for number, family in enumerate(self.discovered.families):
             extra, words = extras[number] if extras else ({}, ())
-            yield self._told(family, most, extra, words)
+            yield self.told(family, most, extra, words)
 
-    def _told(self, family: KeptFamily, most: int | None, extra: dict[str, Any], words: Sequence[str]) -> Told:
+    def told(
+        self,
+        family: KeptFamily,
+        most: int | None,
+        extra: dict[str, Any] | None = None,
+        words: Sequence[str] = (),
+    ) -> Told:
+        """One family with at most so many places."""
         counting = [place for place in family.places if not place.is_replay]
         step = max(len(counting) // _SEEN, 1)
         seen = list(self.hits.hits(family, counting[::step][:_SEEN]))
@@ -140,7 +147,7 @@ class Teller:
         share = family.covered / max(self.discovered.note_count, 1)
         typical = self.hits.typical(family)
         labels = self._labels(seen)
-        return Told(family, typical, shown, portrait, players, tunes, share, labels, extra, words)
+        return Told(family, typical, shown, portrait, players, tunes, share, labels, extra or {}, words)
 
     def _labels(self, hits: Sequence["Hit"]) -> list[str]:
         """The names of shapes that at least half of the places hold, or are part of."""

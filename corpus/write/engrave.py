@@ -67,7 +67,8 @@ class EngravingOptions:
 
     ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
-    width on one endless page; with neither it is a snippet of one line, as long as it needs.
+    width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
+    as it needs.
     """
 
     page: Page = field(default_factory=Page)
@@ -75,6 +76,7 @@ class EngravingOptions:
     rings: Sequence[int] = ()
     paper: Paper | None = None
     width_mm: float | None = None
+    by_line: bool = False
 
 
 def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
@@ -154,7 +156,11 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
             **{f"pageMargin{side}": margin for side in ("Left", "Right", "Top", "Bottom")},
         }
     elif options.width_mm is not None:
-        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": 60_000, "breaks": "line"}
+        # A page that holds nothing gets one line all the same, and grows as high as that is.
+        height = 100 if options.by_line else 60_000
+        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "line"}
+        if options.by_line:
+            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.4}
     else:
         settings["adjustPageWidth"] = True
     return settings

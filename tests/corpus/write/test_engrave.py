@@ -52,7 +52,7 @@ def test_marks_are_told_apart_without_colour() -> None:
     assert dashes[0] == dashes[2] != dashes[1]
 
 
-def test_a_mark_outside_the_bars_shown_is_refused() -> None:
+def test_a_mark_outside_the_shown_bars_is_refused() -> None:
     """Words, not a picture without it."""
     with pytest.raises(QueryError, match="outside the bars"):
         svg_pages(LINE, EngravingOptions(Page(0, 1), marks=[Mark("A", 0, 6)]))
