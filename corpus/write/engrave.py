@@ -139,7 +139,6 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "lyricSize": 3.5,
         "lyricWordSpace": 2.0,
         "lyricTopMinMargin": 3.0,
-        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
