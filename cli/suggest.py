@@ -52,7 +52,10 @@ def suggest(
     ] = None,
     midi: MidiOption = None,
     pdf: Annotated[
-        str | None, typer.Option("--pdf", metavar="FILE", help="Engraved sheet.", rich_help_panel=OUTPUT_PANEL)
+        str | None,
+        typer.Option(
+            "--pdf", metavar="FILE", help="Engraved sheet, figures in brackets.", rich_help_panel=OUTPUT_PANEL
+        ),
     ] = None,
     force: ForceOption = False,
     json: JsonOption = False,
@@ -240,9 +243,10 @@ def _print(found: "Suggestion", remarks: "Sequence[str]") -> None:
 def _summary(found: "Suggestion") -> list[str]:
     with_figure = sum(bar.source is not None for bar in found.bars)
     filled = sum(len(bar.filled) for bar in found.bars)
+    figures = f"{len(found.figures)} figure{'' if len(found.figures) == 1 else 's'}"
     strong = round(100 * found.strong_tones / found.strong) if found.strong else 0
     return [
-        f"{with_figure} of {len(found.bars)} bars from {len(found.figures)} figures; {filled} of "
+        f"{with_figure} of {len(found.bars)} bars from {figures}; {filled} of "
         f"{len(found.line.notes)} notes filled in (in parentheses beside a figure)",
         f"roots on {found.roots} of {found.first_beats} first beats; {strong} % of the notes on strong beats are chord "
         "tones",
@@ -303,10 +307,12 @@ def _write(found: "Suggestion", paths: dict[str, Path]) -> None:
 
         contents[paths["midi"]] = midi_of(found.line, MidiOptions(chords=True))
     if "pdf" in paths:
-        from corpus.write.engrave import EngravingOptions, svg_pages
+        from corpus.write.engrave import EngravingOptions, Mark, svg_pages
         from corpus.write.paper import pdf_of
 
-        contents[paths["pdf"]] = pdf_of(svg_pages(found.line, EngravingOptions(paper="A4")))
+        kinds = {group: kind for kind, group in enumerate(found.figures)}
+        marks = [Mark(s.group, first, last, kinds[s.group]) for s, first, last in found.places]
+        contents[paths["pdf"]] = pdf_of(svg_pages(found.line, EngravingOptions(marks=marks, paper="A4")))
     write_files(contents)
     for path in contents:
         tell(f"{path}: {len(found.line.bars)} bars")

@@ -94,7 +94,11 @@ def ground_of(chart: Chart, instrument: Instrument) -> Ground:
         bars.append(Bar(number, 1, onset, chart_bar.meter.bar_ticks, 0, chart_bar.meter, 1, chart.key))
         onset += chart_bar.meter.bar_ticks
     details = Details(
-        title=chart.title, instrument=instrument.name, key=chart.key, meter=bars[0].meter, form=chart.form
+        title=chart.title or "Suggested line",
+        instrument=instrument.name,
+        key=chart.key,
+        meter=bars[0].meter,
+        form=chart.form,
     )
     line = apply_chart(Transcription(details, (), tuple(bars)), chart)
     ground = Ground(line, analyse(line), instrument)

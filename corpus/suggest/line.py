@@ -55,6 +55,22 @@ class Suggestion:
         """In how many bars each figure stands."""
         return dict(Counter(bar.source.group for bar in self.bars if bar.source is not None))
 
+    @property
+    def places(self) -> list[tuple[Source, int, int]]:
+        """Each figure where it stands: its first and its last note in the line, in order."""
+        filled = {index for bar in self.bars for index in bar.filled}
+        given = [bar.source for bar in self.bars for _ in range(bar.note_count)]
+        found: list[tuple[Source, int, int]] = []
+        index = 0
+        while index < len(given):
+            source = given[index]
+            if source is None or index in filled:
+                index += 1
+                continue
+            found.append((source, index, index + len(source.notes) - 1))
+            index += len(source.notes)
+        return found
+
 
 def suggest(
     chart: Chart, sources: Sequence[Source], instrument: Instrument, wishes: Wishes | None = None
@@ -71,7 +87,14 @@ def suggest(
     groups = [names[source.group] for source in sources]
     units = Candidates(ground, sources, wishes).units()
     row, price = _various(units, groups, wishes) if wishes.variety == "high" else cheapest(units, groups, wishes)
-    return _told(ground, row, price, sources)
+    found = _told(ground, row, price, sources)
+    if sources and not found.figures:
+        words = (
+            f"none of the {len(names)} figures is in the line" if len(names) > 1 else "the figure is not in the line"
+        )
+        remark = f"{words}: over this chart they have no place, or none that can be joined"
+        found = replace(found, remarks=(*found.remarks, remark))
+    return found
 
 
 def _various(units: Sequence[Sequence[Unit]], groups: Sequence[int], wishes: Wishes) -> tuple[list[Unit], int]:
@@ -156,7 +179,8 @@ def _filled_spelling(pitch: int, symbol: ChordSymbol | None, following: str) -> 
         after = parse_spelling(following)
         away = (after.pitch or 0) - pitch
         if 0 < abs(away) <= 2:
-            return _on_letter(pitch, (after.letter - (1 if away > 0 else -1)) % 7)
+            spelling = _on_letter(pitch, (after.letter - (1 if away > 0 else -1)) % 7)
+            return default_spelling(pitch) if spelling[:2] in ("E#", "B#", "Cb", "Fb") else spelling
     return default_spelling(pitch)
 
 

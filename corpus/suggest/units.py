@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from corpus.model import TICKS_PER_QUARTER, Bar
+from corpus.model import TICKS_PER_QUARTER, Bar, Meter
 from corpus.pitch import parse_key
 from corpus.rework import moved_spelling
 from corpus.suggest.costs import FILLED_BEAT, STRANGER, STRONG_OUTSIDE, Wishes, register_price
@@ -22,8 +22,8 @@ from corpus.suggest.ground import Ground, Slot
 from corpus.suggest.source import Source
 from corpus.suggest.walk import Walker, way
 
-MOST_PLACES: Final = 120
-MOST_UNITS: Final = 500
+MOST_PLACES: Final = 80
+MOST_UNITS: Final = 300
 _WAYS: Final = 3
 _TARGETS_A_START: Final = 4
 _NEAR: Final = 9
@@ -62,6 +62,10 @@ class Unit:
         return self.first_bar + self.count
 
 
+_Way = tuple[int, list[int]]
+"""The price of a way through some beats, and its notes."""
+
+
 class _Place(NamedTuple):
     price: int
     beats: int
@@ -80,9 +84,9 @@ class Candidates:
         self._bars = ground.line.bars
         self._bar_onsets = [bar.onset_ticks for bar in self._bars]
         self._walker = Walker(ground, wishes)
-        self._by_function: dict[str, list[int]] = defaultdict(list)
-        for index, source in enumerate(sources):
-            self._by_function[source.notes[0].numeral].append(index)
+        self._beginnings: dict[Meter, dict[int, dict[str, list[int]]]] = {}
+        self._tails_known: dict[tuple[int, int, int], list[_Way]] = {}
+        self._leads_known: dict[tuple[int, int, int], list[_Way]] = {}
 
     def units(self) -> list[list[Unit]]:
         """For each bar the units that begin in it, cheapest a bar first; at least one."""
@@ -122,18 +126,22 @@ class Candidates:
 
     def _places(self, bar_index: int) -> Iterator[_Place]:
         bar = self._bars[bar_index]
-        tried: set[tuple[int, int]] = set()
-        for offset in self._offsets(bar):
+        for offset, by_function in self._beginnings_in(bar).items():
             span = self._ground.span_at(bar.onset_ticks + offset)
-            if span is None or span.numeral is None:
-                continue
-            for index in self._by_function.get(str(span.numeral), ()):
-                if (index, offset) not in tried and offset in _own_offsets(self._sources[index], bar):
-                    tried.add((index, offset))
+            if span is not None and span.numeral is not None and offset < bar.length_ticks:
+                for index in by_function.get(str(span.numeral), ()):
                     yield from self._octaves(index, bar.onset_ticks + offset)
 
-    def _offsets(self, bar: Bar) -> list[int]:
-        return sorted({offset for source in self._sources for offset in _own_offsets(source, bar)})
+    def _beginnings_in(self, bar: Bar) -> dict[int, dict[str, list[int]]]:
+        """Where in a bar figures may begin, in ticks, and which, by the function under their first note."""
+        if bar.meter not in self._beginnings:
+            found: dict[int, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+            for index, source in enumerate(self._sources):
+                if source.meter in (None, bar.meter):
+                    for offset in _own_offsets(source, bar.meter):
+                        found[offset][source.notes[0].numeral].append(index)
+            self._beginnings[bar.meter] = dict(sorted(found.items()))
+        return self._beginnings[bar.meter]
 
     def _octaves(self, index: int, onset: int) -> Iterator[_Place]:
         source = self._sources[index]
@@ -226,24 +234,32 @@ class Candidates:
             last = last._replace(duration_ticks=stop - last.onset_ticks)
         return (*place.notes[:-1], last), after
 
-    def _leads(self, slots: Sequence[Slot], first: PlacedNote) -> list[tuple[int, list[int]]]:
+    def _leads(self, slots: Sequence[Slot], first: PlacedNote) -> list[_Way]:
         if not slots:
             return [(0, [])]
+        key = (slots[0].onset_ticks, first.onset_ticks, first.pitch)
+        if key in self._leads_known:
+            return self._leads_known[key]
         bar = self._bars[bisect_right(self._bar_onsets, first.onset_ticks) - 1]
         tables = self._walker.tables(slots, first.pitch, self._ground.is_strong(bar, first.onset_ticks))
         starts = sorted((price, start) for start, (price, _) in tables[0].items())[:_WAYS]
-        return [(price, way(tables, start)) for price, start in starts]
+        self._leads_known[key] = [(price, way(tables, start)) for price, start in starts]
+        return self._leads_known[key]
 
-    def _tails(self, slots: Sequence[Slot], last: PlacedNote, next_bar: int) -> list[tuple[int, list[int]]]:
+    def _tails(self, slots: Sequence[Slot], last: PlacedNote, next_bar: int) -> list[_Way]:
         if not slots:
             return [(0, [])]
-        found = []
+        key = (slots[0].onset_ticks, last.pitch, next_bar)
+        if key in self._tails_known:
+            return self._tails_known[key]
+        found: list[_Way] = []
         for target in self._targets(next_bar):
             if target is not None and abs(target - last.pitch) > _NEAR + 2 * len(slots):
                 continue
             tables = self._walker.tables(slots, target)
             found += [(price, way(tables, start)) for price, start in self._walker.after(last.pitch, tables[0])[:1]]
-        return sorted(found)[:_WAYS]
+        self._tails_known[key] = sorted(found)[:_WAYS]
+        return self._tails_known[key]
 
     def _unit(
         self,
@@ -255,28 +271,30 @@ class Candidates:
         transposed: int = 0,
     ) -> Unit | None:
         """A unit, unless two of its own neighbouring bars are the same."""
-        signatures = [self._signature(notes, index) for index in range(bar_index, bar_index + count)]
+        signatures = self._signatures(notes, bar_index, count)
         if any(signatures[i] and signatures[i] == signatures[i + 1] for i in range(count - 1)):
             return None
         return Unit(bar_index, count, notes, price, source, transposed, signatures[0], signatures[-1])
 
-    def _signature(self, notes: Sequence[PlacedNote], bar_index: int) -> Signature:
-        bar = self._bars[bar_index]
-        end = bar.onset_ticks + bar.length_ticks
-        inside = (note for note in notes if bar.onset_ticks <= note.onset_ticks < end)
-        return tuple((note.onset_ticks - bar.onset_ticks, note.pitch) for note in inside)
+    def _signatures(self, notes: Sequence[PlacedNote], bar_index: int, count: int) -> list[Signature]:
+        """For each bar its notes: onset from the bar line and pitch."""
+        found: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+        at, onsets = bar_index, self._bar_onsets
+        for onset, _, pitch, _ in notes:
+            while at + 1 < bar_index + count and onset >= onsets[at + 1]:
+                at += 1
+            found[at - bar_index].append((onset - onsets[at], pitch))
+        return [tuple(bar) for bar in found]
 
 
 def _filling(slot: Slot, pitch: int) -> PlacedNote:
     return PlacedNote(slot.onset_ticks, slot.length_ticks, pitch)
 
 
-def _own_offsets(source: Source, bar: Bar) -> tuple[int, ...]:
+def _own_offsets(source: Source, meter: Meter) -> tuple[int, ...]:
     """Where in a bar a figure may begin, in ticks from its start."""
-    own = 0 if source.beat is None else round((source.beat - 1) * bar.meter.beat_ticks)
-    if bar.meter.numerator != 4:
-        return (own,) if own < bar.length_ticks else ()
-    return tuple(sorted({own % bar.length_ticks, (own + bar.length_ticks // 2) % bar.length_ticks}))
+    own, whole = 0 if source.beat is None else round((source.beat - 1) * meter.beat_ticks), meter.bar_ticks
+    return tuple(sorted({own % whole, (own + whole // 2) % whole})) if meter.numerator == 4 else (own,)
 
 
 def _steps(old: str, new: str, semitones: int) -> int:

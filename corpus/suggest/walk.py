@@ -1,7 +1,8 @@
 """Walking where no figure fits: chord tones on strong beats, approach notes and scale tones between them.
 
-The cheapest way through some beats to a given note is found backwards from that note, for every note it may begin on.
-Weak beats hold chord tones, scale tones a step from what follows, or a half-step approach of a strong note.
+A cheap way through some beats to a given note is found backwards from that note, for every note it may begin on; to go
+back to the last note but one, and to begin a bar or chord on a seventh or sixth, is dearer. Weak beats hold chord
+tones, scale tones a step from what follows, or a half-step approach of a strong note.
 """
 
 from collections.abc import Sequence
@@ -12,6 +13,10 @@ from corpus.suggest.ground import Ground, Slot
 
 _PASSING: Final = 1
 """The price of a weak note that is no chord tone, which its step into the next note pays for."""
+_TURNING_BACK: Final = 4
+_COLOUR: Final = 1
+_PLAIN: Final = (0, 3, 4, 6, 7, 8)
+"""Semitones above the root of root, third and fifth."""
 Table = dict[int, tuple[int, int | None]]
 """For each pitch that may stand in a slot: the price from there on, and the pitch that follows."""
 
@@ -46,13 +51,13 @@ class Walker:
                 continue
             is_scale = pitch % 12 in slot.scale
             best, way = (0, None) if not following else (FORBIDDEN, None)
-            for after, (price, _) in following.items():
+            for after, (price, then) in following.items():
                 size = abs(after - pitch)
                 if size > WIDEST_JOINT:
                     continue
                 if not is_tone and not (is_scale and 0 < size <= 2) and not (is_strong and size == 1):
                     continue
-                whole = price + self._motion[size]
+                whole = price + self._motion[size] + (_TURNING_BACK if then == pitch else 0)
                 if whole < best:
                     best, way = whole, after
             if best < FORBIDDEN:
@@ -61,7 +66,10 @@ class Walker:
 
     def _price(self, slot: Slot, pitch: int, is_tone: bool) -> int:
         price = register_price(pitch, self._lowest) + (0 if is_tone else _PASSING)
-        return price + (self._wishes.root_price(pitch % 12 == slot.root, slot.first) if slot.new else 0)
+        if slot.new:
+            price += self._wishes.root_price(pitch % 12 == slot.root, slot.first)
+            price += 0 if (pitch - slot.root) % 12 in _PLAIN else _COLOUR
+        return price
 
     def after(self, pitch: int, table: Table) -> list[tuple[int, int]]:
         """Prices and first notes of the ways that go on from a note, cheapest first."""

@@ -21,6 +21,7 @@ from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
 from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
+from tests.bench.suggestions import time_suggest
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
 _PARSED_FILES = 6
@@ -128,6 +129,7 @@ def main() -> None:
     heading("Harmony")
     time_harmony()
     time_profile()
+    time_suggest()
     for line in implied.report():
         sys.stdout.write(f"  {line}\n")
     for line in analyses.report():

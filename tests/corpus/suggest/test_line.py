@@ -82,6 +82,17 @@ def test_figures_stand_only_over_functions_that_they_are_known_to_fit(text: str)
     assert checked >= 8
 
 
+def test_places_are_those_of_the_figures_notes() -> None:
+    """Each place holds the intervals of its figure, and no note that was filled in; places and filled notes are all."""
+    found = suggested(RHYTHM)
+    filled = {index for bar in found.bars for index in bar.filled}
+    covered = [index for _, first, last in found.places for index in range(first, last + 1)]
+    assert sorted([*covered, *filled]) == list(range(len(found.line.notes)))
+    for source, first, last in found.places:
+        pitches = [note.pitch or 0 for note in found.line.notes[first : last + 1]]
+        assert [p - pitches[0] for p in pitches] == [n.pitch - source.notes[0].pitch for n in source.notes]
+
+
 def test_figures_stand_in_neighbouring_bars_only_as_one() -> None:
     """Two bars in a row name the same figure only where it goes on from one into the other."""
     for wishes in WISHES:
@@ -136,6 +147,23 @@ def test_without_figures_all_is_filled_in() -> None:
     assert {bar.source for bar in found.bars} == {None}
     assert sum(len(bar.filled) for bar in found.bars) == len(found.line.notes)
     assert found.strong == found.strong_tones
+
+
+def test_figures_without_a_place_are_told() -> None:
+    """Nothing of the shelf stands over IV I iii vi, two beats each; that is said."""
+    found = suggested("key: C\n| Fmaj7 Cmaj7 | Em7 Am7 |")
+    assert found.figures == {}
+    assert any("none of the 7 figures" in remark for remark in found.remarks)
+
+
+def test_filled_notes_are_spelled_as_musicians_do() -> None:
+    """Chord tones by their chord, approaches by the letter beside what follows, and never Cb or E# for those."""
+    names = [note.spelling[:-1] for note in suggest(chart(RHYTHM), [], double_bass()).line.notes]
+    assert not {"E#", "B#", "Fb"} & set(names)
+    line = suggest(chart("key: Ab\n| Abm7 | Db7 |"), [], double_bass()).line
+    tones = [note for note in line.notes if note.bar_index == 0 and (note.pitch or 0) % 12 in (8, 11, 3, 6)]
+    assert tones
+    assert {note.spelling[:-1] for note in tones} <= {"Ab", "Cb", "Eb", "Gb"}
 
 
 def test_symbols_without_functions_are_analysed() -> None:
