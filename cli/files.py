@@ -1,5 +1,6 @@
-"""Files that commands write: whole or not at all, and never over another one unasked."""
+"""Writing files that a user names: nothing is overwritten unasked, and nothing is left half written."""
 
+import contextlib
 import os
 import tempfile
 from collections.abc import Mapping
@@ -12,60 +13,53 @@ from cli.options import OUTPUT_PANEL
 from corpus.errors import QueryError, SystemTroubleError
 
 ForceOption = Annotated[
-    bool, typer.Option("--force", help="Write over files that are there already.", rich_help_panel=OUTPUT_PANEL)
+    bool, typer.Option("--force", help="Replace files that are there already.", rich_help_panel=OUTPUT_PANEL)
 ]
 
 
-def check_target(target: Path, force: bool) -> None:
-    """Raises QueryError when a file must not be written there: it exists and ``force`` is not given, or is a folder."""
-    if target.is_dir():
-        raise QueryError(f"{target} is a folder: name a file")
-    if target.exists() and not force:
-        raise QueryError(f"{target} exists already: give another name, or --force to write over it")
+def target(name: str, force: bool) -> Path:
+    """The path to write to, checked before the work begins.
 
-
-def target_of(name: str, force: bool) -> Path:
-    """The path of a name that a user typed, checked before the work begins.
-
-    Raises QueryError as ``check_target``, and for a missing folder or a name that the system forbids.
+    Raises QueryError when something is there already (a file without ``force``, anything but a file with it), or when
+    its folder is missing.
     """
     path = Path(name).expanduser()
     try:
-        check_target(path, force)
+        if path.is_dir() or (path.exists() and not path.is_file()):
+            raise QueryError(f"{name} is no file: give the name of a file to write")
+        if path.exists() and not force:
+            raise QueryError(f"{name} is there already: --force replaces it")
         if not path.parent.is_dir():
             raise QueryError(f"{name} cannot be written: there is no folder {path.parent}")
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError) as error:  # a name too long, or one the system forbids
         raise QueryError(f"{name[:80]!r} cannot be a file name here: give another") from error
     return path
 
 
-def write_file(target: Path, data: bytes, force: bool) -> None:
-    """Write a file beside its place and move it there when it is complete.
+def write_all(contents: Mapping[Path, bytes]) -> None:
+    """Write files under temporary names beside their targets, then rename them all.
 
-    Raises QueryError as ``check_target``, SystemTroubleError when the folder is missing, read-only or full.
+    Raises SystemTroubleError when the system refuses; then no target has changed.
     """
-    write_files({target: data}, force)
-
-
-def write_files(contents: Mapping[Path, bytes], force: bool) -> None:
-    """Write several files, as ``write_file``; all are complete beside their places before the first is moved."""
     waiting: dict[Path, Path] = {}
-    target = Path()
     try:
-        for target, data in contents.items():
-            check_target(target, force)
-            with tempfile.NamedTemporaryFile(dir=target.parent, prefix=f".{target.name[:40]}-", delete=False) as file:
-                waiting[target] = Path(file.name)
+        for path, data in contents.items():
+            handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+            waiting[path] = Path(name)
+            with os.fdopen(handle, "wb") as file:
                 file.write(data)
-            waiting[target].chmod(0o666 & ~_umask())
-        for target in list(waiting):
-            waiting[target].replace(target)
-            del waiting[target]
+            Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+        for path in list(waiting):
+            waiting[path].replace(path)
+            del waiting[path]
     except OSError as error:
-        raise SystemTroubleError(f"{target} cannot be written ({error.strerror}): choose another place") from error
+        raise SystemTroubleError(
+            f"{path} cannot be written ({error.strerror or error}): choose a folder that you may write to"
+        ) from error
     finally:
         for left in waiting.values():
-            left.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                left.unlink()
 
 
 def _umask() -> int:

@@ -5,6 +5,7 @@ Ctrl-C.
 """
 
 import errno
+import gc
 import io
 import os
 import sys
@@ -26,7 +27,9 @@ from cli import (
     play,
     practice,
     profile,
+    reading,
     recur,
+    safekeeping,
     shapes,
     shelf,
     shelf_exchange,
@@ -34,6 +37,9 @@ from cli import (
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
+
+_NEW_OBJECTS_A_COLLECTION = 50_000
+"""Python's own 700 make the collector run hundreds of times while modules load: a fifth of the start."""
 
 app = typer.Typer(
     name="wellworn",
@@ -89,6 +95,9 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("reading")(reading.reading)
+app.command("backup")(safekeeping.backup)
+app.command("restore")(safekeeping.restore)
 app.command("demo")(demo.demo)
 
 
@@ -102,6 +111,7 @@ def _run() -> None:
 
 def main() -> None:
     """Run the command line and map errors to exit codes."""
+    gc.set_threshold(_NEW_OBJECTS_A_COLLECTION)
     # A stream that was closed before we started (wellworn list >&-) is one that nobody reads.
     sys.stdout = sys.stdout or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
     sys.stderr = sys.stderr or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115

@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import target_of, write_files
+from cli.files import target, write_all
 from cli.options import chosen, figure_like
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from corpus.match.figure import Figure
     from corpus.model import Transcription
     from corpus.write.below import Below
     from corpus.write.engrave import EngravingOptions, Mark, Paper
     from db.connection import Database
+    from db.search import Answer
 
 NOTATION_PANEL = "Notation"
 
@@ -48,6 +50,13 @@ PaperOption = Annotated[
     str, typer.Option("--paper", metavar="A4|Letter", help="Paper of a PDF.", rich_help_panel=NOTATION_PANEL)
 ]
 
+HitsPdfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--pdf", metavar="FILE", help="Engrave the places under each other as PDF.", rich_help_panel=NOTATION_PANEL
+    ),
+]
+
 _SNIPPET_BARS = 4
 _PAGE_WIDTH_MM = 190.0
 
@@ -69,10 +78,10 @@ def engrave(
     from corpus.write.engrave import svg_pages
     from corpus.write.paper import pdf_of, png_of
 
-    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of picture cannot go into one file: give each a name of its own")
-    sheet: Paper = "A4" if chosen(paper, ("a4", "letter"), "--paper") == "a4" else "Letter"
+    sheet = sheet_of(paper)
     last = len(transcription.bars) - 1 if options.page.last_bar is None else options.page.last_bar
     is_snippet = last - options.page.first_bar < _SNIPPET_BARS
     screen = options if is_snippet else replace(options, width_mm=_PAGE_WIDTH_MM)
@@ -85,7 +94,7 @@ def engrave(
     if "pdf" in paths:
         on_paper = replace(options, paper=sheet)
         contents[paths["pdf"]] = pdf_of(svg_pages(transcription, on_paper))
-    write_files(contents, force)
+    write_all(contents)
     return list(contents)
 
 
@@ -146,3 +155,33 @@ def _marks(
             if first <= start and end <= last:
                 marks.append(Mark(LETTERS[kind % len(LETTERS)], occurrence.first, occurrence.last, kind))
     return marks
+
+
+def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, path: Path, paper: str) -> None:
+    """The places of an answer as a PDF. Raises QueryError when there are none."""
+    from cli.output import bar_text, tell
+    from corpus.write.hits import Place, hits_pages, shared_notes
+    from corpus.write.paper import pdf_of
+
+    if not answer.hits:
+        raise QueryError(f"{asked}: not found, so there is nothing to put on paper")
+    heights = None if figure is None else figure.pitches
+    places: list[Place] = []
+    for hit in answer.hits:
+        line, first, last = hit.transcription, hit.occurrence.first, hit.occurrence.last
+        details, bar = hit.entry.details, line.bar_of(first)
+        facts = [details.title, details.player, f"bar {bar_text(bar.number, bar.pass_number)}"]
+        facts += [change.words for change in hit.occurrence.changes if change.words]
+        caption = ", ".join(fact for fact in facts if fact)
+        places.append(Place(line, first, last, caption, shared_notes(heights, line, first, last)))
+    pages = hits_pages(places, asked, sheet_of(paper))
+    write_all({path: pdf_of(pages)})
+    words = [
+        f"{count} {what}{'' if count == 1 else 's'}" for count, what in ((len(places), "place"), (len(pages), "page"))
+    ]
+    tell(f"{path}: {words[0]} on {words[1]}")
+
+
+def sheet_of(paper: str) -> "Paper":
+    """The paper that an option names. Raises QueryError for another."""
+    return "A4" if chosen(paper, ("a4", "letter"), "--paper") == "a4" else "Letter"

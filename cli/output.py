@@ -338,6 +338,14 @@ def hit_row(hit: "Hit") -> tuple[str, ...]:
     )
 
 
+def wrapped(text: str, first: str = "", others: str = "") -> list[str]:
+    """A text in lines of 80 columns, ``first`` before the first, ``others`` before the rest; 5 % holds together."""
+    from textwrap import wrap
+
+    lines = wrap(text.replace(" %", "\u00a0%"), 80, initial_indent=first, subsequent_indent=others)
+    return [line.replace("\u00a0", " ") for line in lines]
+
+
 def aligned(rows: Sequence[Sequence[str]]) -> list[str]:
     """Rows of texts as lines, each column as wide as its widest text, two spaces between them."""
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]

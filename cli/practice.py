@@ -106,7 +106,6 @@ def log(
     if json:
         print_json({"name": changed.name, **practice_fields(entry), "due": _day_text(schedule.due)})
     tell(f"logged {changed.name!r}: {_entry_words(entry)}; due again on {_day_text(schedule.due)}")
-    tell(CAUTION)
 
 
 def _day_text(day: date | None) -> str | None:

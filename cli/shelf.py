@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from db.shelf import Shelf
 
 ABOUT_PANEL = "About it"
+_PLACES_SHOWN = 12
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="The figure's name.")]
 TagsOption = Annotated[
     list[str] | None,
@@ -270,17 +271,19 @@ def show(context: typer.Context, name: NameArgument, json: JsonOption = False, d
       wellworn shelf show "Turn around F"
     """
     from cli.output import print_json, say
-    from cli.shelf_words import figure_json, figure_page
+    from cli.shelf_words import figure_json, figure_page, occurrence_json
     from corpus.shelf.kept import named
-    from db.shelf import count_places, live_sources, load_shelf
+    from db.shelf import live_sources, load_shelf, occurrences_of
 
     with database_at(context, db).reading() as connection:
         figure = named(load_shelf(connection), name)
-        known = count_places(connection, figure), live_sources(connection, figure)
+        answer = occurrences_of(connection, figure, None if json else _PLACES_SHOWN)
+        sources = live_sources(connection, figure)
     if json:
-        print_json(figure_json(figure, *known))
+        places = [occurrence_json(hit) for hit in answer.hits]
+        print_json({**figure_json(figure, answer.total, sources), "occurrences": places})
         return
-    for line in figure_page(figure, *known):
+    for line in figure_page(figure, answer, sources):
         say(line)
 
 
@@ -319,6 +322,7 @@ def edit(
         list[str] | None,
         typer.Option("--clear", metavar="rating|comment|family|chords|key|lengths", help="Forget it."),
     ] = None,
+    json: JsonOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Change what is known about a kept figure. '' empties a text; 'shelf tag' changes tags.
@@ -348,7 +352,17 @@ def edit(
         return figure if rename is None else replace_fields(figure, name=clean_name(rename))
 
     figure = change_one(database_at(context, db), name, change)
+    _print_if(json, figure)
     tell(f"{figure.name!r} is changed")
+
+
+def _print_if(json: bool, figure: "KeptFigure") -> None:
+    """A figure as JSON where it is asked for: what the shelf file would hold of it, practice included."""
+    from cli.output import print_json
+    from corpus.shelf.file import figure_fields
+
+    if json:
+        print_json(figure_fields(figure, with_practice=True))
 
 
 def _cleared(names: list[str]) -> dict[str, Any]:
@@ -366,6 +380,7 @@ def tag_figure(
     name: NameArgument,
     tags: Annotated[list[str] | None, typer.Argument(metavar="[TAG]…", help="Tags to add.")] = None,
     remove: Annotated[list[str] | None, typer.Option("--remove", metavar="TAG", help="A tag to take away.")] = None,
+    json: JsonOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Add tags to a kept figure, or take some away.
@@ -391,6 +406,7 @@ def tag_figure(
         return replace_fields(figure, tags=clean_tags((*kept, *added)))
 
     figure = change_one(database_at(context, db), name, change)
+    _print_if(json, figure)
     tell(f"{figure.name!r}: {', '.join(figure.tags) or 'no tags'}")
 
 
@@ -399,6 +415,7 @@ def remove(
     context: typer.Context,
     names: Annotated[list[str], typer.Argument(metavar="NAME…", help="Names of figures.")],
     force: Annotated[bool, typer.Option("--force", help="Also with a practice log.")] = False,
+    json: JsonOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Take figures off the shelf. One that has a practice log is only taken with --force, or when you agree.
@@ -407,7 +424,7 @@ def remove(
 
       wellworn shelf remove "Turn around F"
     """
-    from cli.output import tell
+    from cli.output import print_json, tell
     from cli.shelf_words import count_of
     from corpus.shelf.kept import named
     from db.shelf import change_shelf
@@ -424,11 +441,14 @@ def remove(
         gone = {named(figures, name).id_name for name in names}
         return [figure for figure in figures if figure.id_name not in gone]
 
+    removed = list(dict.fromkeys(named(shelved(database), name).name for name in names))
     change_shelf(database, take)
-    tell(f"{count_of(len(set(names)), 'figure')} removed")
+    if json:
+        print_json({"removed": removed})
+    tell(f"{count_of(len(removed), 'figure')} removed")
 
 
-def _unite(database: "Database", kept: str, other: str) -> None:
+def _unite(database: "Database", kept: str, other: str) -> "KeptFigure":
     """Make one figure of two; the first gives name and notes."""
     from cli.output import tell
     from corpus.shelf.compare import merged
@@ -440,10 +460,13 @@ def _unite(database: "Database", kept: str, other: str) -> None:
         if one is two:
             raise QueryError(f"{one.name!r} is one figure already: name two")
         others = [figure for figure in figures if figure is not one and figure is not two]
-        return [*others, merged(one, two)]
+        united.append(merged(one, two))
+        return [*others, united[0]]
 
+    united: list[KeptFigure] = []
     change_shelf(database, unite)
-    tell(f"one figure now: {kept!r}, with tags, comments, sources and practice of both")
+    tell(f"one figure now: {united[0].name!r}, with tags, comments, sources and practice of both")
+    return united[0]
 
 
 @app.command("merge")
@@ -451,6 +474,7 @@ def merge(
     context: typer.Context,
     kept: Annotated[str, typer.Argument(metavar="NAME", help="The figure that stays, with its name and notes.")],
     other: Annotated[str, typer.Argument(metavar="OTHER", help="The figure that goes into it.")],
+    json: JsonOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Make one figure of two: name and notes of the first; tags, comments, sources and practice log of both.
@@ -459,4 +483,4 @@ def merge(
 
       wellworn shelf merge "Turn around F" "Turn, doubled"
     """
-    _unite(database_at(context, db), kept, other)
+    _print_if(json, _unite(database_at(context, db), kept, other))

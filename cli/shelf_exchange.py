@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
-from cli.files import check_target, write_file
+from cli.files import target as target_file
+from cli.files import write_all
 from cli.options import DatabaseOption, JsonOption, database_at
 from cli.shelf import FamilyOption, TagsOption, chosen_figures, is_asked, near_duplicates, shelved
 from corpus.errors import QueryError, ReadingError
@@ -50,7 +51,7 @@ def export(
     if is_stream and json:
         raise QueryError("standard output takes the file itself, which is JSON: leave --json out")
     if not is_stream:
-        check_target(Path(target), force)
+        file = target_file(target, force)
     figures = shelved(database_at(context, db))
     if names:
         figures = [named(figures, name) for name in dict.fromkeys(names)]
@@ -61,7 +62,7 @@ def export(
     if is_stream:
         sys.stdout.write(data.decode())
     else:
-        write_file(Path(target), data, force)
+        write_all({file: data})
     if json:
         print_json({"file": target, "figures": [figure.name for figure in figures]})
     tell(f"{count_of(len(figures), 'figure')} written{'' if is_stream else f' to {target}'}: {RIGHTS}")
@@ -112,7 +113,7 @@ def import_file(
     wanted = _choice(replace, keep_both, keep_mine)
     # A file may come from where the next day has begun already.
     theirs = read_shelf(_bytes(source), _name_of(source), today() + timedelta(days=1))
-    database = database_at(context, db, create=not dry_run)
+    database = database_at(context, db, create=True)
     mine = shelved(database)
     compared = compare(mine, theirs)
     for line in compared_lines(compared):

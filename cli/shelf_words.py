@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from corpus.shelf.compare import Compared
     from corpus.shelf.kept import KeptFigure
     from corpus.shelf.likeness import Alike
+    from db.search import Answer, Hit
     from db.shelf import LiveSource
 
 RIGHTS = "mind the rights in the music transcribed before you share this file"
@@ -43,6 +44,15 @@ def figure_json(figure: "KeptFigure", places: int, sources: "Sequence[LiveSource
     return fields
 
 
+def occurrence_json(hit: "Hit") -> dict[str, Any]:
+    """A place where a figure stands, as ``shelf show --json`` tells it."""
+    from cli.output import hit_fields, passage_text
+
+    names = ("transcription", "title", "player", "first", "last", "transposed", "notes")
+    fields = hit_fields(hit)
+    return {**{name: fields[name] for name in names}, "passage": passage_text(hit)}
+
+
 def source_json(live: "LiveSource") -> dict[str, Any]:
     """A source with its link, as it stands now."""
     source = live.source
@@ -58,8 +68,9 @@ def source_json(live: "LiveSource") -> dict[str, Any]:
     }
 
 
-def figure_page(figure: "KeptFigure", places: int, sources: "Sequence[LiveSource]") -> list[str]:
-    """All about a figure, in lines."""
+def figure_page(figure: "KeptFigure", answer: "Answer", sources: "Sequence[LiveSource]") -> list[str]:
+    """All about a figure, in lines; ``answer`` holds the first places where it stands."""
+    from cli.output import passage_text
     from corpus.shelf.compare import chord_words
 
     lines = [figure.name, *indented(" ".join(figure.spellings))]
@@ -78,7 +89,10 @@ def figure_page(figure: "KeptFigure", places: int, sources: "Sequence[LiveSource
     for paragraph in figure.comment.split("\n") if figure.comment else ():
         lines += indented(paragraph) or [""]
     lines += [line for live in sources for line in indented(f"from {source_words(live)}")]
-    lines += indented(f"stands in {count_of(places, 'place')} now (any key, octaves and doubled notes ignored)")
+    lines += indented(f"stands in {count_of(answer.total, 'place')} now (any key, octaves and doubled notes ignored)")
+    listed = ", ".join(f"{hit.entry.id} {passage_text(hit)}" for hit in answer.hits)
+    if listed:
+        lines += indented(f"{listed}{', …' if len(answer.hits) < answer.total else ''}")
     return lines
 
 

@@ -110,7 +110,7 @@ def show(
 def _print_transcription(entry: "Entry", transcription: "Transcription", limit: int | None) -> None:
     from cli.output import print_table, say
 
-    for line in _head(entry):
+    for line in heading_lines(entry):
         say(line)
     say()
     headings = ("bar", "section", "chords", "numerals", "notes", "roles")
@@ -126,7 +126,8 @@ def _print_transcription(entry: "Entry", transcription: "Transcription", limit: 
         say(f"  {place}{finding.text} [{finding.kind}]")
 
 
-def _head(entry: "Entry") -> list[str]:
+def heading_lines(entry: "Entry") -> list[str]:
+    """What is known about a transcription, as lines for people."""
     details = entry.details
     by = f", {details.player}" if details.player else ""
     facts = [
@@ -284,7 +285,7 @@ def map_chorus(
     per_row = per_row or (4 if named else None)
     drawn = line if level is None else _with_numerals(line, level)
     only = _only(line, chorus)
-    lines = [*_head(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]
+    lines = [*heading_lines(entry), "", *chorus_map(drawn, [*named, *marked], per_row, only)]
     for text in [*lines, *_legend(line, marked, only)]:
         say(text)
 

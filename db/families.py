@@ -154,7 +154,7 @@ class FamilyFigure:
             return plain
         near = NearLine(self._sought, line)
         most = self._sought.most_parts(0)
-        found = near.place_verified(place.searched, most, place.away, self._letter(place.letter))
+        found = near.place_between(place.searched, most, place.away, self._letter(place.letter))
         return replace(plain, likeness=0.0) if found is None else near.occurrence(found)
 
     def _letter(self, letter: int) -> int:

@@ -35,7 +35,7 @@ from db.search import Hit, Query, Question, in_section
 if TYPE_CHECKING:
     from corpus.match.columns import Columns, Places
     from corpus.match.kernels import CompiledVerifier
-    from corpus.match.verify import Verifier
+    from corpus.match.verify import Verified, Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
 _AT_ONCE: Final = 192
@@ -91,7 +91,7 @@ class NearLines:
 
         query = lines_query(alphabet, is_collapsed, selection)
         # Lines without notes have no text to look through.
-        rows = [row for row in connection.execute(sa.text(query.sql), query.values) if row[1]]
+        rows = [row for row in connection.execute(sa.text(query.sql), query.values).all() if row[1]]
         ids, texts = [row[0] for row in rows], [LineTexts(*row[1:]) for row in rows]
         wide = {ids[number]: (number, found) for number, line in enumerate(texts) if (found := wide_leaps(line))}
         leaps: dict[tuple[int, int], tuple[int, int]] = {}
@@ -118,8 +118,7 @@ class _Found:
     first: int
     last: int
     form: int
-    away: int = field(compare=False)
-    letter: int = field(compare=False)
+    verified: "Verified" = field(compare=False)
     place: Place | None = field(compare=False, default=None)
 
     def rivals(self, other: "_Found") -> bool:
@@ -147,6 +146,7 @@ class _Ranking:
         self._near: dict[tuple[int, int], NearLine] = {}
         self._harmonies: dict[int, LineHarmony] = {}
         self._kept: dict[int, list[_Found]] = {}
+        self._verifiers: dict[int, Verifier | CompiledVerifier] = {}
 
     def _most_parts(self, form: int) -> int:
         return self._forms[form].most_parts(self._asked.threshold)
@@ -179,6 +179,7 @@ class _Ranking:
         kernels = self._kernels.result()
         endings = scan(columns, asked, most, os.cpu_count() or 1, kernels)
         verifier = Verifier(columns, asked, most) if kernels is None else kernels.verifier(columns, asked, most)
+        self._verifiers[form] = verifier
         begin = 0
         while begin < len(endings):
             part = slice(begin, begin + _AT_ONCE)
@@ -197,15 +198,19 @@ class _Ranking:
         for verified in verifier.verify(places, bounds):
             number, note = at[verified.ending]
             identity, first = self._lines.ids[number], note - verified.back
-            found.append(_Found(verified.weight, identity, first, note, form, verified.away, verified.letter))
+            found.append(_Found(verified.weight, identity, first, note, form, verified))
         return found
 
     def _place(self, found: _Found) -> Place | None:
         """What was found as a place, rhythm included; None when its rhythm makes it too dear."""
         if found.place is not None:
             return found.place
-        near, most = self._line(found.identity, found.form), self._most_parts(found.form)
-        return near.place_verified((found.first, found.last), most, found.away, found.letter)
+        near, verifier = self._line(found.identity, found.form), self._verifiers[found.form]
+        verified = found.verified
+        return near.place_verified(
+            (found.first, found.last), self._most_parts(found.form), verified.away, verified.letter,
+            verifier.pairs(verified), verified.weight,
+        )  # fmt: skip
 
     def _places(self) -> Iterator[_Found]:
         """Places in the order in which they are shown, rivals not yet taken out."""

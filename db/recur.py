@@ -18,6 +18,7 @@ from corpus.errors import CorpusError, SystemTroubleError
 from corpus.model import Transcription
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Entry, Selection, load_entries, unknown_id
+from db.compiled import kernels_meanwhile
 from db.families import FamilyFigure, FamilyPlace, KeptFamily, kept_family, pack_family, unpack_family
 from db.search import Hit
 
@@ -88,10 +89,12 @@ def discover(connection: sa.Connection, question: RecurQuestion, progress: Progr
     _check_selection(connection, question.selection)
     reading = settings.readings[0] if settings.readings else "folded"
     alphabet: Alphabet = reading if reading in ("degree", "role") else "pitch"
+    kernels = kernels_meanwhile()
     lines = RecurLines.of(connection, question.selection, settings.folds.doubles, alphabet)
     if not lines.note_share(lines.allowed):
         raise CorpusError(f"no note stands in a section {question.selection.section!r} of these lines")
-    discovery = Discovery(lines.lines.columns, settings, lines.allowed, progress, os.cpu_count() or 1, lines.contexts)
+    columns, workers = lines.lines.columns, os.cpu_count() or 1
+    discovery = Discovery(columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result())
     families = [kept_family(found, lines) for found in discovery.families()]
     return Discovered(families, len(lines.lines.ids), lines.note_share(lines.allowed), "new")
 

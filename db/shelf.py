@@ -3,9 +3,11 @@
 A change is a function from the whole shelf to the whole shelf; what differs is written, all in one transaction.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from bisect import bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Any, Final, Literal
 
 import sqlalchemy as sa
@@ -19,7 +21,7 @@ from corpus.shelf.kept import KeptFigure, KeptSource, Practice
 from db.catalogue import load_many
 from db.connection import Database
 from db.schema import PracticeRow, ShelfFigureRow, ShelfSourceRow
-from db.search import Question, search
+from db.search import Answer, Question, search
 
 _IDS_AT_ONCE: Final = 500
 Shelf = Sequence[KeptFigure]
@@ -171,9 +173,14 @@ def question_of(figure: KeptFigure) -> Question:
     return Question(figure.figure, figure.folds)
 
 
+def occurrences_of(connection: sa.Connection, figure: KeptFigure, limit: int | None = None) -> Answer:
+    """Where a figure stands in the stored lines now, at most ``limit`` places unpacked, and in how many in all."""
+    return search(connection, question_of(figure), limit)
+
+
 def count_places(connection: sa.Connection, figure: KeptFigure) -> int:
     """In how many places of the stored lines a figure stands now."""
-    return search(connection, question_of(figure), 0).total
+    return occurrences_of(connection, figure, 0).total
 
 
 def places_in(connection: sa.Connection, figures: Shelf, ids: Sequence[int]) -> dict[str, dict[int, int]]:
@@ -186,24 +193,43 @@ def places_in(connection: sa.Connection, figures: Shelf, ids: Sequence[int]) -> 
     if not figures:
         return found
     patterns = [(figure.name, pattern_of(figure.figure, figure.folds)) for figure in figures]
-    for identity, texts in _texts(connection, ids):
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        joined = _Joined.of(connection, ids[start : start + _IDS_AT_ONCE])
         for name, pattern in patterns:
-            if count := _count(pattern, texts):
-                found[name][identity] = count
+            found[name].update(joined.counts(pattern))
     return found
 
 
-def _texts(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, dict[bool, str]]]:
-    """The readings without octaves of some lines, by whether doubles are collapsed in them."""
-    for start in range(0, len(ids), _IDS_AT_ONCE):
-        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+@dataclass(frozen=True)
+class _Joined:
+    """The readings without octaves of some lines, one after the other, by whether doubles are collapsed in them."""
+
+    ids: Sequence[int]
+    texts: Mapping[bool, str]
+    starts: Mapping[bool, Sequence[int]]
+
+    @classmethod
+    def of(cls, connection: sa.Connection, ids: Sequence[int]) -> "_Joined":
+        listed = ", ".join(str(int(identity)) for identity in ids)
         sql = f"SELECT transcription_id, folded, folded_collapsed FROM reading WHERE transcription_id IN ({listed})"
-        for row in connection.execute(sa.text(sql)):
-            yield row.transcription_id, {False: row.folded, True: row.folded_collapsed}
+        rows = connection.execute(sa.text(sql)).all()
+        columns = {False: [row.folded for row in rows], True: [row.folded_collapsed for row in rows]}
+        # No reading holds the bar, so nothing is found across two lines.
+        return cls(
+            [row.transcription_id for row in rows],
+            {is_collapsed: "|".join(texts) for is_collapsed, texts in columns.items()},
+            {
+                is_collapsed: list(accumulate((len(text) + 1 for text in texts[:-1]), initial=0))
+                for is_collapsed, texts in columns.items()
+            },
+        )
 
-
-def _count(pattern: Pattern, texts: Mapping[bool, str]) -> int:
-    return sum(1 for _ in pattern.places(texts[pattern.is_collapsed]))
+    def counts(self, pattern: Pattern) -> dict[int, int]:
+        """How often a pattern stands in each line that holds it, by ID."""
+        # The symbols of a pattern begin with its second note.
+        places = (place + pattern.lead for place in pattern.places(self.texts[pattern.is_collapsed]))
+        starts = self.starts[pattern.is_collapsed]
+        return dict(Counter(self.ids[bisect_right(starts, place) - 1] for place in places))
 
 
 def ids_of_files(connection: sa.Connection, names: Sequence[str]) -> list[int]:

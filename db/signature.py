@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from corpus.errors import CorpusError, QueryError
 from corpus.match.figure import Figure
 from corpus.recur.keyness import Keyness
+from db.compiled import kernels_meanwhile
 from db.families import KeptFamily
 from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, recur, spread
 
@@ -159,6 +160,7 @@ class _Others:
             replayed(text),
             max(int(looked_at.sum()), 1),
             os.cpu_count() or 1,
+            kernels_meanwhile().result(),
         )
         return cls(gatherer, notes, settings)
 

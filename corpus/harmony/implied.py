@@ -390,13 +390,18 @@ def _score_of(heard: Sequence[Heard], symbol: ChordSymbol) -> float:
     return score(heard, symbol.root_pitch_class, tones, symbol.tensions)
 
 
-def implied_harmony(line: Transcription, spans: Sequence[HarmonySpan]) -> tuple[Implied, ...]:
+def implied_harmony(
+    line: Transcription, spans: Sequence[HarmonySpan], within: tuple[int, int] | None = None
+) -> tuple[Implied, ...]:
     """What the line spells over every stretch of its chart, in order; ``spans`` as ``analyse`` gives them.
+
+    ``within`` limits the account to stretches that begin between two ticks (the second not included).
 
     Bars without a chord are stretches of their own. Never raises. Cost: linear in notes and stretches.
     """
     judge = _Judge(line, spans)
-    return tuple(judge.judge(stretch) for stretch in _stretches(line, spans))
+    start, end = within or (0, line.end_ticks + 1)
+    return tuple(judge.judge(stretch) for stretch in _stretches(line, spans) if start <= stretch.onset_ticks < end)
 
 
 def _stretches(line: Transcription, spans: Sequence[HarmonySpan]) -> list[_Stretch]:

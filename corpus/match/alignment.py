@@ -14,7 +14,7 @@ the last, in one number. So of equally cheap ways the one with the fewest change
 ``corpus.match.verify`` computes the same for many places at once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
@@ -114,11 +114,42 @@ class Alignment:
     letters: int | None = None
 
 
-class _Table:
-    """One pass of the dynamic programming over a window of notes, given what each pair weighs."""
+Weigh = Callable[[int, int], int]
+"""What an element weighs on a note."""
 
-    def __init__(self, asked: Sought, notes: Notes, window: range, weights: Sequence[Sequence[int]], most: int) -> None:
-        self._asked, self._notes, self._window, self._weights = asked, notes, window, weights
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Weights of having used elements up to one, the last note used being each of some, the first of them ``first``.
+
+    Lists by what was last: the element on the note, the note on it or element left out, one, two, three added; and the
+    least of the last four.
+    """
+
+    first: int
+    on: list[int]
+    kept: list[int]
+    one: list[int]
+    two: list[int]
+    three: list[int]
+    least: list[int]
+
+    def least_at(self, place: int) -> int:
+        """The least weight at a place; ``NEVER`` where none is known."""
+        return self.least[place - self.first] if 0 <= place - self.first < len(self.least) else NEVER
+
+
+class _Table:
+    """One pass of the dynamic programming over a window of notes, given what each pair weighs.
+
+    What weighs more than ``most`` is left out: each row only knows the places that the row before, or a beginning
+    among the places ``begins``, can reach.
+    """
+
+    def __init__(
+        self, asked: Sought, notes: Notes, window: range, weigh: Weigh, most: int, begins: int = NEVER
+    ) -> None:
+        self._asked, self._notes, self._window, self._weigh = asked, notes, window, weigh
         edges = [weight_of(parts) for parts in asked.edge_parts]
         self._before = list(accumulate(edges, initial=0))
         self._after = list(accumulate(reversed(edges), initial=0))[::-1]
@@ -129,54 +160,64 @@ class _Table:
         self._added = [NEVER if never else added[notes.ornaments[j]] for never, j in zip(cannot, window, strict=True)]
         self._starts = [notes.starts[j] for j in window]
         self._most = most
-        self._rows: list[tuple[list[int], list[int], list[int], list[int], list[int]]] = []
+        self._begins = min(begins, len(window))
+        self._rows: list[_Row] = []
         self.weight, self._ending = NEVER, -1
         self._run()
 
-    def _row(self, index: int, before: Sequence[int]) -> tuple[list[int], list[int], list[int], list[int], list[int]]:
-        """Weights of having used elements up to ``index``, the last note used being each of the window.
+    def _begun(self, index: int, place: int) -> int:
+        """What leaving out all elements before one weighs, when it stands on a place."""
+        return self._before[index] + len(self._window) - 1 - place if place < self._begins else NEVER
 
-        Lists by what was last: the element on the note, the note on it or element left out, one, two, three added.
-        """
-        weights, drop, start = self._weights[index], self._drops[index], self._before[index]
-        on, kept, one, two, three = [], [], [], [], []
-        last_kept = last_one = last_two = last_before = NEVER
-        for place, added in enumerate(self._added):
+    def _row(self, index: int, before: _Row, places: range) -> _Row:
+        drop = self._drops[index]
+        row = _Row(places.start, [], [], [], [], [], [])
+        last_kept = last_one = last_two = NEVER
+        last_before = before.least_at(places.start - 1)
+        for place in places:
             if self._starts[place]:
                 last_kept = last_one = last_two = last_before = NEVER
-            weight = weights[place]
-            inside = last_before + weight
-            begun = start + weight + len(weights) - 1 - place
-            here = inside if inside <= begun else begun
-            last_before = before[place]
+            added = self._added[place]
+            here = min(last_before, self._begun(index, place)) + self._weigh(index, self._window[place])
+            last_before = before.least_at(place)
             dropped = last_before + drop
-            on.append(here)
-            three.append(last_two + added)
-            last_two = last_one + added
-            two.append(last_two)
+            three, last_two = last_two + added, last_one + added
             last_one = last_kept + added
-            one.append(last_one)
             last_kept = here if here <= dropped else dropped
-            kept.append(last_kept)
-        return on, kept, one, two, three
+            row.on.append(here)
+            row.kept.append(last_kept)
+            row.one.append(last_one)
+            row.two.append(last_two)
+            row.three.append(three)
+            row.least.append(min(last_kept, last_one, last_two, three))
+        return row
 
     def _run(self) -> None:
         size, end = len(self._asked.elements), len(self._window) - 1
-        before: Sequence[int] = [NEVER] * len(self._window)
+        row = _Row(0, [], [], [], [], [], [])
         for index in range(size):
-            row = self._row(index, before)
-            self._rows.append(row)
-            final = self._final(index, before, end) + self._after[index + 1]
+            final = self._final(index, row, end) + self._after[index + 1]
             if final < self.weight:
                 self.weight, self._ending = final, index
-            before = [min(ways) for ways in zip(*row[1:], strict=True)]
-            if min(before) > self._most and self._before[index + 1] > self._most:
+            places = self._reachable(index, row)
+            if not places:
                 break
+            row = self._row(index, row, places)
+            self._rows.append(row)
 
-    def _final(self, index: int, before: Sequence[int], end: int) -> int:
+    def _reachable(self, index: int, before: _Row) -> range:
+        """The places on which the last note used can be, when elements up to ``index`` have been."""
+        fine = [before.first + place for place, weight in enumerate(before.least) if weight <= self._most]
+        if self._begins and self._begun(index, self._begins - 1) <= self._most:
+            fine += [0, self._begins - 1]
+        if not fine:
+            return range(0)
+        return range(min(fine), min(max(fine) + 2 + MOST_ADDED, len(self._window)))
+
+    def _final(self, index: int, before: _Row, end: int) -> int:
         """The weight of ending with an element on the last note of the window; one note alone is no occurrence."""
-        reached = before[end - 1] if end and not self._starts[end] else NEVER
-        return reached + self._weights[index][end]
+        reached = before.least_at(end - 1) if end and not self._starts[end] else NEVER
+        return reached + self._weigh(index, self._window[end]) if reached < NEVER else NEVER
 
     def pairs(self) -> tuple[tuple[int, int], ...]:
         """The pairs of the cheapest way that ends on the last note."""
@@ -184,24 +225,23 @@ class _Table:
         found = [(index, self._window[place])]
         is_last = True
         while True:
-            reached = self._least(index - 1, place - 1) if index and place and not self._starts[place] else NEVER
-            begun = self._before[index] + len(self._window) - 1 - place
-            if (reached > begun and not is_last) or reached >= NEVER:
+            may_go_on = index and place and not self._starts[place]
+            reached = self._rows[index - 1].least_at(place - 1) if may_go_on else NEVER
+            if (reached > self._begun(index, place) and not is_last) or reached >= NEVER:
                 return tuple(reversed(found))
             index, place = self._back(index - 1, place - 1)
             found.append((index, self._window[place]))
             is_last = False
 
-    def _least(self, index: int, place: int) -> int:
-        return min(row[place] for row in self._rows[index][1:])
-
     def _back(self, index: int, place: int) -> tuple[int, int]:
         """The pair before: the last element that stands on a note, when elements up to ``index`` have been used."""
         while True:
-            on, kept, one, two, three = self._rows[index]
-            ways = (kept[place], one[place], two[place], three[place])
-            place -= ways.index(min(ways))
-            if on[place] <= kept[place]:
+            row = self._rows[index]
+            at = place - row.first
+            ways = (row.kept[at], row.one[at], row.two[at], row.three[at])
+            back = ways.index(min(ways))
+            place, at = place - back, at - back
+            if row.on[at] <= row.kept[at]:
                 return index, place
             index -= 1
 
@@ -224,17 +264,15 @@ def window_of(asked: Sought, notes: Notes, end: int, most_parts: int) -> range:
     return range(first, end + 1)
 
 
-def least_weights(asked: Sought, notes: Notes, window: range, shift: int) -> list[list[int]]:
-    """What each element weighs on each note of a window when octaves and letters are left out."""
-    found = [notes.classes[j] for j in window]
-    shifts = asked.shifts
-    rows = []
-    for index in range(len(asked)):
-        costs = [weight_of(parts) if parts else 0 for parts in asked.least_costs(index)]
-        if shifts > 1:
-            costs = costs[shifts - shift :] + costs[: shifts - shift]
-        rows.append([NEVER if c < 0 else costs[c] for c in found])
-    return rows
+def least_weights(asked: Sought, notes: Notes, shift: int) -> Weigh:
+    """What elements weigh on notes when octaves and letters are left out."""
+    costs = [[weight_of(parts) if parts else 0 for parts in asked.least_costs(index)] for index in range(len(asked))]
+
+    def weigh(index: int, place: int) -> int:
+        found = notes.classes[place]
+        return NEVER if found < 0 else costs[index][(found - shift) % len(costs[index])]
+
+    return weigh
 
 
 class Judge:
@@ -297,7 +335,7 @@ def octaves_between(asked: Sought, lowest: int, highest: int, shift: int) -> ran
 
 def _transposed(asked: Sought, notes: Notes, window: range, shift: int, most: int) -> Alignment | None:
     """The cheapest alignment at one shift, octaves and letters included."""
-    least = _Table(asked, notes, window, least_weights(asked, notes, window, shift), most)
+    least = _Table(asked, notes, window, least_weights(asked, notes, shift), most)
     if least.weight > most:
         return None
     if asked.shifts == 1:
@@ -308,9 +346,7 @@ def _transposed(asked: Sought, notes: Notes, window: range, shift: int, most: in
     for octaves in octaves_between(asked, min(heights), max(heights), shift):
         base = shift + octave * octaves
         for letter in asked.letter_shifts:
-            judge = Judge(asked, notes, base, letter)
-            weights = [[judge.weigh(i, j) for j in window] for i in range(len(asked))]
-            table = _Table(asked, notes, window, weights, most)
+            table = _Table(asked, notes, window, Judge(asked, notes, base, letter).weigh, most)
             if table.weight <= most:
                 found = Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
                 best = found if best is None else min(best, found, key=lambda a: rank(asked, notes, window[-1], a))
@@ -351,16 +387,35 @@ def best_ending_on(asked: Sought, notes: Notes, end: int, most_parts: int) -> Al
 
 
 def alignment_at(
-    asked: Sought, notes: Notes, stretch: tuple[int, int], most_parts: int, base: int | None, letter: int | None
+    asked: Sought,
+    notes: Notes,
+    stretch: tuple[int, int],
+    most_parts: int,
+    base: int | None,
+    letter: int | None,
+    weight: int | None = None,
 ) -> Alignment:
-    """The alignment from the first to the last note of a stretch where the cheapest one is known to stand, and how
-    it is transposed.
+    """The alignment from the first to the last note of a stretch where the cheapest one is known to stand, and how it
+    is transposed; ``weight`` is what it weighs, where that is known.
     """
     window = range(stretch[0], stretch[1] + 1)
-    if base is None:
-        weights = least_weights(asked, notes, window, 0)
+    weigh = least_weights(asked, notes, 0) if base is None else Judge(asked, notes, base, letter or 0).weigh
+    if weight is None:
+        table = _Table(asked, notes, window, weigh, heaviest(most_parts))
     else:
-        judge = Judge(asked, notes, base, letter or 0)
-        weights = [[judge.weigh(i, j) for j in window] for i in range(len(asked))]
-    table = _Table(asked, notes, window, weights, heaviest(most_parts))
+        # Nothing that begins later or weighs more can be a part of it.
+        table = _Table(asked, notes, window, weigh, weight, begins=1)
+    return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
+
+
+def alignment_between(
+    asked: Sought, notes: Notes, stretch: tuple[int, int], most_parts: int, base: int | None, letter: int | None
+) -> Alignment | None:
+    """The same where only the stretch and the transposition are known; None above ``most_parts``."""
+    window = range(stretch[0], stretch[1] + 1)
+    weigh = least_weights(asked, notes, 0) if base is None else Judge(asked, notes, base, letter or 0).weigh
+    most = heaviest(most_parts)
+    table = _Table(asked, notes, window, weigh, most, begins=1)
+    if table.weight > most:
+        return None
     return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)

@@ -55,6 +55,12 @@ class Columns:
     bars: "Places"
     line_starts: "Places"
 
+    def bars_before(self, places: "Places | int") -> Any:
+        """The places of the bars before places of notes."""
+        import numpy as np
+
+        return self.bars[np.searchsorted(self.bars, places) - 1]
+
     def line_and_note(self, places: "Places") -> "tuple[Places, Places]":
         """The number of the line and the note in it, for places in the columns."""
         import numpy as np

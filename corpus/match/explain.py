@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import groupby, pairwise
 
 from corpus.match import change_words as words
@@ -163,6 +164,7 @@ class Explained:
             number = link.numbers[-1]
             yield Change("added", (number,), sizes, " ".join(kinds), words.added(kinds, names, number))
 
+    @cached_property
     def _gaps(self) -> tuple[list[int], list[int]]:
         """Ticks from each link to the next, in the figure and in the line."""
         onsets = self._asked.figure.onsets
@@ -176,7 +178,14 @@ class Explained:
 
     def pace(self) -> Fraction:
         """The factor by which most of the figure is stretched; 1 where no factor holds for more than half."""
-        paces = Counter(Fraction(b, a) for a, b in zip(*self._gaps(), strict=True))
+        return self._pace
+
+    @cached_property
+    def _pace(self) -> Fraction:
+        gaps = Counter(zip(*self._gaps, strict=True))
+        paces: Counter[Fraction] = Counter()
+        for (wanted, found), count in gaps.items():
+            paces[Fraction(found, wanted)] += count
         if not paces:
             return Fraction(1)
         pace, count = max(paces.items(), key=lambda item: (item[1], item[0] == 1, -abs(item[0] - 1)))
@@ -185,8 +194,8 @@ class Explained:
     def uneven(self) -> list[int]:
         """Notes of the figure that do not last as long as the pace tells."""
         pace = self.pace()
-        gaps = zip(self._links, *self._gaps(), strict=False)
-        return [link.numbers[0] for link, wanted, found in gaps if found != wanted * pace]
+        gaps = zip(self._links, *self._gaps, strict=False)
+        return [link.numbers[0] for link, wanted, found in gaps if found * pace.denominator != wanted * pace.numerator]
 
     def _rhythm_changes(self, others: tuple[Change, ...]) -> Iterator[Change]:
         if self._asked.figure.onsets is None:

@@ -6,18 +6,25 @@ Both give what the same steps in numpy give, which stay as the way where nothing
 
 from typing import TYPE_CHECKING, Any, Final
 
-from corpus.match.alignment import NEVER, heaviest, reach_of
+from corpus.match.alignment import NEVER, heaviest, letter_told, reach_of
 from corpus.match.columns import Columns
 from corpus.match.ornaments import ORNAMENTS
 from corpus.match.scan import BlockScan
 from corpus.match.scan_kernel import CARRIED, scan_notes
-from corpus.match.sought import CLASSES, NO_LETTERS, Sought
+from corpus.match.sought import CLASSES, MOST_ADDED, NO_LETTERS, Sought
 from corpus.match.verify import Verified, Verifier
 from corpus.match.verify_kernel import (
+    ADDING,
+    CELL,
     ELEMENT,
     FIGURE,
     FOUND,
+    LEAST,
     NOTE,
+    ON,
+    RIGHT,
+    UNTOLD,
+    WRONG,
     look,
     verify_ending,
     verify_endings,
@@ -30,10 +37,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from corpus.match.columns import Places
-    from corpus.match.scan import Units
+    from corpus.match.scan import Found, Units
     from corpus.native.machine import Keeper, Loaded
 
+Pairs = tuple[tuple[int, int], ...]
+"""Elements, and how many notes before the last of an occurrence each stands."""
+
 _ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
+_CELLS_A_CALL: Final = 1_000_000
+"""Elements times notes in reach, over all endings of a call: some tens of milliseconds."""
 _BITS: Final = {"uint8": 8, "uint16": 16}
 
 
@@ -85,19 +97,20 @@ class CompiledScan(BlockScan):
 
         return np.repeat(np.minimum(np.array(values), self.cap).astype(self.kind), LANES)
 
-    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Units]":
+    def block(self, columns: Columns, begin: int, end: int) -> "Found":
         """As ``BlockScan.block``."""
         import numpy as np
 
         size = len(self.asked)
         places = np.empty(end - begin, dtype=np.int64)
         bounds = np.empty((end - begin, LANES), dtype=self.kind)
+        lowest = np.empty(end - begin + 1, dtype=np.int32)
         count = self._loaded.call(
             "scan_notes", columns.classes, columns.ornaments, begin, end, size, self._costs, self._class_count,
             self._adding, self.cannot_be_added, len(ORNAMENTS), self._starts, self._left_out, self._afters, self.cap,
-            np.empty((CARRIED * size, LANES), dtype=self.kind), places, bounds,
+            np.empty((CARRIED * size, LANES), dtype=self.kind), places, bounds, lowest,
         )  # fmt: skip
-        return places[:count].copy(), bounds[:count, : self.shifts].copy()
+        return places[:count].copy(), bounds[:count, : self.shifts].copy(), lowest[:count]
 
 
 class CompiledVerifier:
@@ -110,6 +123,7 @@ class CompiledVerifier:
         self._loaded = kernels.with_lanes()
         plain = Verifier(columns, asked, most_parts)
         self._added = plain.added
+        self._heights = columns.positions if asked.alphabet == "letter" else columns.heights
         self._table, rows = _tables(plain)
         letters = [(element.position or 0) % NO_LETTERS for element in asked.elements]
         self._elements = np.array(
@@ -118,23 +132,92 @@ class CompiledVerifier:
         )
         assert self._elements.shape == (len(asked) + 1, ELEMENT)
         self._figure = _facts(asked, most_parts, len(self._table) // 3)
-        self._window = np.empty(NOTE * reach_of(asked, most_parts), dtype=np.int64)
+        self._plain = plain
+        farthest = reach_of(asked, most_parts)
+        self._window = np.empty(NOTE * farthest, dtype=np.int64)
+        self._cells = np.empty(CELL * farthest * (len(asked) + 1), dtype=np.int64)
+        # A call of a kernel cannot be stopped: none may take long.
+        self._at_once = max(1, _CELLS_A_CALL // (len(asked) * farthest))
 
     def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
         """As ``Verifier.verify``."""
+        starts = range(0, len(places), self._at_once)
+        return [v for i in starts for v in self._some(places[i : i + self._at_once], bounds[i : i + self._at_once])]
+
+    def _some(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
+        """What ends on few places."""
         import numpy as np
 
         columns = self._columns
-        bars = columns.bars[np.searchsorted(columns.bars, places) - 1]
-        heights = columns.positions if self._asked.alphabet == "letter" else columns.heights
         found = np.empty((len(places), FOUND), dtype=np.int64)
         self._loaded.call(
-            "verify_endings", columns.classes, columns.ornaments, heights, columns.positions,
-            np.ascontiguousarray(places), bars, np.ascontiguousarray(bounds, dtype=np.int64), len(places),
-            self._figure, self._elements, self._added, self._table, self._window, found,
+            "verify_endings", columns.classes, columns.ornaments, self._heights, columns.positions,
+            np.ascontiguousarray(places), columns.bars_before(places), np.ascontiguousarray(bounds, dtype=np.int64),
+            len(places), self._figure, self._elements, self._added, self._table, self._window, self._cells, found,
         )  # fmt: skip
         fine = np.flatnonzero(found[:, 0] < NEVER)
         return [Verified(place, *told) for place, told in zip(places[fine].tolist(), found[fine].tolist(), strict=True)]
+
+    def pairs(self, verified: Verified) -> Pairs:
+        """The elements of an occurrence and how many notes before its last each stands, as ``alignment_at`` chooses."""
+        columns, asked, end = self._columns, self._asked, verified.ending
+        size, bar = len(asked), int(columns.bars_before(end))
+        reach = self._loaded.call(
+            "look", columns.classes, columns.ornaments, self._heights, columns.positions, end, bar,
+            self._figure, self._added, self._window,
+        )  # fmt: skip
+        base = int(self._heights[end]) - verified.away - asked.heights[-1] if asked.shifts > 1 else 0
+        letter = letter_told(asked, int(columns.positions[end]), verified.letter)
+        right, wrong = int(self._figure[RIGHT]), int(self._figure[WRONG if asked.letters_matter else RIGHT])
+        if letter == NO_LETTERS:
+            right = wrong = int(self._figure[UNTOLD])
+        self._loaded.call(
+            "weigh", size, self._elements, reach, self._window, self._table, base, letter, right, wrong,
+            verified.weight, self._cells,
+        )  # fmt: skip
+        cells = self._cells[: CELL * reach * (size + 1)].reshape(size + 1, reach, CELL)
+        added = self._window[: NOTE * reach].reshape(reach, NOTE)[:, ADDING]
+        return _way_back(
+            self._plain, verified.weight, cells[..., ON].tolist(), cells[..., LEAST].tolist(), added.tolist()
+        )
+
+
+def _way_back(plain: Verifier, weight: int, on: list[list[int]], least: list[list[int]], added: list[int]) -> Pairs:
+    """The pairs of the way that weighs so much, from the cells of ``verify_kernel.weigh`` (whose first row stands
+    before the first element) and what adding each note weighs.
+    """
+    last = len(added) - 1
+
+    def reached(index: int, place: int) -> int:
+        """The least weight of having come to an element and a note from others."""
+        return least[index][place - 1] if place else NEVER
+
+    def begun(index: int, place: int) -> int:
+        return plain.before[index] + last - place
+
+    def kept(index: int, place: int) -> int:
+        return min(on[index + 1][place], least[index][place] + plain.drops[index])
+
+    def ended(index: int) -> int:
+        own = on[index + 1][last] - min(reached(index, last), begun(index, last))
+        return reached(index, last) + own + plain.after[index + 1]
+
+    index, place = next(index for index in range(len(plain.asked)) if ended(index) == weight), last
+    pairs = [(index, 0)]
+    # One note alone is no occurrence.
+    while len(pairs) == 1 or reached(index, place) <= begun(index, place):
+        index, place = index - 1, place - 1
+        while True:
+            ways = [
+                kept(index, place - far) + sum(added[place - far + 1 : place + 1])
+                for far in range(min(MOST_ADDED, place) + 1)
+            ]
+            place -= ways.index(min(ways))
+            if on[index + 1][place] <= kept(index, place):
+                break
+            index -= 1
+        pairs.append((index, last - place))
+    return tuple(reversed(pairs))
 
 
 def _facts(asked: Sought, most_parts: int, part: int) -> "NDArray[np.int64]":

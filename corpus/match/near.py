@@ -8,7 +8,7 @@ never score higher; it is 1 exactly when nothing that has a price was changed. I
 lacks costs more than what was added to it, and the price is divided by the figure that was asked for.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from corpus.match.alignment import (
@@ -17,6 +17,7 @@ from corpus.match.alignment import (
     Alignment,
     Notes,
     alignment_at,
+    alignment_between,
     best_ending_on,
     letter_told,
     notes_of,
@@ -65,15 +66,40 @@ class NearLine:
         alignment = best_ending_on(self._asked, self.notes, end, most_parts)
         return None if alignment is None else self._place(alignment, most_parts)
 
-    def place_verified(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:
+    def place_verified(
+        self,
+        stretch: tuple[int, int],
+        most_parts: int,
+        away: int,
+        letter: int,
+        pairs: Sequence[tuple[int, int]] | None = None,
+        weight: int | None = None,
+    ) -> Place | None:
         """The same where the first and the last note are known, and the transposition by how far it leaves the last
         note: see ``verify.Verified``.
+
+        ``weight`` is what the occurrence weighs, ``pairs`` are its elements and how many notes before the last each
+        stands, where they are known.
         """
-        end = stretch[1]
-        height = self.notes.positions[end] if self._asked.alphabet == "letter" else self.notes.pitches[end] or 0
-        base = height - away - self._asked.heights[-1] if self._asked.shifts > 1 else None
-        letters = letter_told(self._asked, self.notes.positions[end], letter)
-        return self._place(alignment_at(self._asked, self.notes, stretch, most_parts, base, letters), most_parts)
+        asked, notes, end = self._asked, self.notes, stretch[1]
+        height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
+        base = height - away - asked.heights[-1] if asked.shifts > 1 else None
+        letters = letter_told(asked, notes.positions[end], letter)
+        if pairs is None or weight is None:
+            found = alignment_at(asked, notes, stretch, most_parts, base, letters, weight)
+        else:
+            placed = tuple((index, end - back) for index, back in pairs)
+            found = Alignment(weight >> PARTS_SHIFT, weight, placed, base, letters)
+        return self._place(found, most_parts)
+
+    def place_between(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:
+        """The same where the first and the last note are known, and the transposition as ``Verified`` tells it."""
+        asked, notes, end = self._asked, self.notes, stretch[1]
+        height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
+        base = height - away - asked.heights[-1] if asked.shifts > 1 else None
+        letters = letter_told(asked, notes.positions[end], letter)
+        found = alignment_between(asked, notes, stretch, most_parts, base, letters)
+        return None if found is None else self._place(found, most_parts)
 
     def _place(self, alignment: Alignment, most_parts: int) -> Place | None:
         rhythm = self._rhythm_parts(alignment)

@@ -7,7 +7,7 @@ bound never exceeds the price: what is not found here cannot be like the figure.
 enough for the processor's cache.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import accumulate
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from corpus.match.kernels import Kernels
 
     Units = NDArray[np.unsignedinteger[Any]]
+    Found = tuple[NDArray[np.int64], Units, NDArray[np.integer[Any]]]
 
 _BLOCK_CELLS: Final = 200_000
 """Bytes of one row of a block, all shifts together."""
@@ -41,16 +42,18 @@ class Endings:
     """Places in the columns on which an occurrence may end, the most promising first, and its least price by shift.
 
     Columns of pitches and letters begin at no matter which: shifts count from there. Prices are kept in ``units``,
-    bytes, of which so many stand for at least so many thousandths as ``parts`` tells.
+    bytes, of which so many stand for at least so many thousandths as ``parts`` tells; ``rows`` says where those of each
+    place stand, since there may be as many places as notes, and few of their bounds are wanted.
     """
 
     places: "NDArray[np.int64]"
     units: "Units"
+    rows: "NDArray[np.int64]"
     parts: "NDArray[np.int64]"
 
     def bounds(self, part: slice) -> "NDArray[np.int64]":
         """The least price of some endings, in thousandths, by shift."""
-        found: NDArray[np.int64] = self.parts[self.units[part]]
+        found: NDArray[np.int64] = self.parts[self.units[self.rows[part]]]
         return found
 
     def __len__(self) -> int:
@@ -106,8 +109,10 @@ class BlockScan:
             plane_of.append(seen[least] + turn)
         return np.array(rows, dtype=self.kind), plane_of
 
-    def block(self, columns: Columns, begin: int, end: int) -> "tuple[NDArray[np.int64], Units]":
-        """Ends inside a block of the columns with a bound that is not too high, and their bounds by shift."""
+    def block(self, columns: Columns, begin: int, end: int) -> "Found":
+        """Ends inside a block of the columns with a bound that is not too high, their bounds by shift, and the least
+        of each.
+        """
         import numpy as np
 
         # Shifts lie one after the other in one long row: what would run over from one into the next meets the bar
@@ -143,8 +148,9 @@ class BlockScan:
                 np.minimum(row[far:], spare[far:], out=row[far:])
             before, row = row, before
         bounds = best.reshape(shifts, width)
-        ends = np.flatnonzero(bounds.min(axis=0) < self.cap)
-        return ends + begin, bounds[:, ends].T
+        least = bounds.min(axis=0)
+        ends = np.flatnonzero(least < self.cap)
+        return ends + begin, bounds[:, ends].T, least[ends]
 
     def _levels(self, width: int) -> "dict[int, Units]":
         """Rows of equal bytes: many times as fast as a single number, for which numpy has no vector loop here."""
@@ -210,10 +216,10 @@ def scan(
     scanner = BlockScan(asked, most_parts) if kernels is None else kernels.scanner(asked, most_parts)
     stretches = list(_blocks(columns, max(_BLOCK_CELLS // scanner.shifts, 64), shortest_line(asked, most_parts)))
 
-    def one(stretch: tuple[int, int]) -> "tuple[NDArray[np.int64], Units]":
+    def one(stretch: tuple[int, int]) -> "Found":
         return scanner.block(columns, *stretch)
 
-    found: Iterable[tuple[Any, Any]]
+    found: Sequence[Found]
     if workers > 1 and len(stretches) > workers:
         with ThreadPoolExecutor(workers) as pool:
             try:
@@ -222,15 +228,15 @@ def scan(
                 pool.shutdown(cancel_futures=True)
                 raise
     else:
-        found = list(map(one, stretches))
+        found = [one(stretch) for stretch in stretches]
     # Rounded down: a bound never exceeds the price.
     parts = np.floor(np.arange(scanner.cap + 1) / scanner.scale).astype(np.int64)
     if not found:
-        return Endings(np.empty(0, dtype=np.int64), np.empty((0, scanner.shifts), dtype=scanner.kind), parts)
-    places = np.concatenate([ends for ends, _ in found])
-    units = np.concatenate([bounds for _, bounds in found])
-    order = np.argsort(units.min(axis=1), kind="stable")
-    return Endings(places[order], units[order], parts)
+        found = [scanner.block(columns, 0, 0)]
+    places, units, least = map(np.concatenate, zip(*found, strict=True))
+    # Numbers of two bytes are sorted by counting.
+    order = np.argsort(least.astype(np.uint16), kind="stable")
+    return Endings(places[order], units, order, parts)
 
 
 assert PARTS == 1000, "prices are scaled from thousandths"

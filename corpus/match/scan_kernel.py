@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from corpus.native.language import Bytes, Int64s, ManyLanes, least, lower
+from corpus.native.language import Bytes, Int32s, Int64s, ManyLanes, least, lower
 
 CARRIED: Final = 4
 """Bounds that are carried from note to note for each element: kept, one added, two added, and the lowest."""
@@ -26,13 +26,15 @@ def scan_notes(
     carried: ManyLanes,
     places: Int64s,
     bounds: ManyLanes,
+    lowest: Int32s,
 ) -> int:
     """Where an occurrence may end among notes, bars included: how many places, with the bound of each shift.
 
     A lane is a shift; ``cap`` stands for whatever is too dear, and is the entry after the last of ``starts``.
     ``costs`` are by element and class, ``starts``, ``drops`` and ``afters`` by element, of which there are ``size``.
     ``added`` are by ornament; that of notes of class ``cannot_be_added`` and above, bars among them, is ``never``.
-    ``carried`` is room for ``CARRIED`` entries an element; ``places`` and ``bounds`` are what is found.
+    ``carried`` is room for ``CARRIED`` entries an element; ``places``, ``bounds`` and the ``lowest`` of each are
+    what is found, with room for one more than there are notes.
     """
     found = 0
     dear = starts[size]
@@ -62,7 +64,8 @@ def scan_notes(
             carried[at + 1] = one
             carried[at + 2] = two
             carried[at + 3] = here
-        if least(best) < cap:
+        lowest[found] = least(best)
+        if lowest[found] < cap:
             places[found] = note
             bounds[found] = best
             found += 1

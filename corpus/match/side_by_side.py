@@ -17,6 +17,7 @@ from corpus.match.alignment import (
     Alignment,
     Judge,
     Notes,
+    Weigh,
     heights_of,
     least_weights,
     notes_of,
@@ -120,19 +121,23 @@ def _cheapest(asked: Sought, notes: Notes, below: int) -> Alignment | None:
     octave = 7 if asked.alphabet == "letter" else 12
     best: tuple[tuple[int, int, int, int], Alignment] | None = None
     for shift in range(asked.shifts):
-        least = _Grid(asked, notes, least_weights(asked, notes, window, shift))
+        least = _Grid(asked, notes, _all_weights(asked, window, least_weights(asked, notes, shift)))
         if least.weight >= below or (best is not None and least.weight > best[0][0]):
             continue
         for octaves, letter in product(octaves_between(asked, min(heights), max(heights), shift), asked.letter_shifts):
             base = shift + octave * octaves
-            judge = Judge(asked, notes, base, letter)
-            grid = _Grid(asked, notes, [[judge.weigh(i, j) for j in window] for i in range(len(asked))])
+            grid = _Grid(asked, notes, _all_weights(asked, window, Judge(asked, notes, base, letter).weigh))
             # Of equally cheap ones the transposition that leaves the last note nearest to its place.
             away = heights[-1] - base - asked.heights[-1]
             key = (grid.weight, abs(away), -away, letter)
             if grid.weight < below and (best is None or key < best[0]):
                 best = key, Alignment(grid.weight >> PARTS_SHIFT, grid.weight, grid.pairs(), base, letter)
     return None if best is None else best[1]
+
+
+def _all_weights(asked: Sought, window: range, weigh: Weigh) -> list[list[int]]:
+    """What every element weighs on every note."""
+    return [[weigh(index, place) for place in window] for index in range(len(asked))]
 
 
 class _Grid:

@@ -159,6 +159,9 @@ class Verifier:
                 found[int(part[index])] = verified
         return [found[index] for index in sorted(found)]
 
+    def pairs(self, _verified: Verified) -> None:
+        """Nothing is kept here of where elements stand: ``alignment_at`` must find it on the notes."""
+
     def _reaches(self, places: "Places") -> "Places":
         """The most notes that an occurrence on each place can cover: those added are few, but for mere repeats."""
         import numpy as np
@@ -231,7 +234,7 @@ class _Group:
 
         columns = self._verifier.columns
         reach = places[:, None] - np.arange(self._reach - 1, -1, -1)
-        bars = columns.bars[np.searchsorted(columns.bars, places) - 1]
+        bars = columns.bars_before(places)
         inside = reach > bars[:, None]
         reach = np.where(inside, reach, places[:, None])
         classes = np.where(inside, columns.classes[reach], 255).astype(np.int64)

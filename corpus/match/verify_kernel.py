@@ -4,7 +4,8 @@ A way that cannot become cheaper than the best one so far is given up at once: o
 whole table each, those that are wrong a few rows.
 
 Records, as places in arrays of numbers: ``FIGURE`` facts about the figure, ``ELEMENT`` for each of its elements and one
-more, ``NOTE`` for each note in reach of the ending, ``FOUND`` for each ending.
+more, ``NOTE`` for each note in reach of the ending, ``CELL`` for each element on each of these notes (and a row before
+the first), ``FOUND`` for each ending.
 """
 
 from typing import Final
@@ -29,9 +30,12 @@ ROW, LETTER, START, DROP, AFTER = range(5)
 ELEMENT: Final = 5
 """Where its table stands in the tables, and in it height 0; its letter; what leaving out all before it, itself, and all
 from it on weighs."""
-KEY, NOTE_LETTER, ADDING, REACHED = range(4)
-NOTE: Final = 4
-"""What it is looked up by: height or class; its letter; what adding it weighs; the least weight so far."""
+KEY, NOTE_LETTER, ADDING = range(3)
+NOTE: Final = 3
+"""What it is looked up by: height or class; its letter; what adding it weighs."""
+ON, LEAST = range(2)
+CELL: Final = 2
+"""The least weight with an element on a note; with the elements so far used and the note the last one used."""
 WEIGHT, AWAY, TOLD = range(3)
 FOUND: Final = 3
 """As ``verify.Verified``; the weight is ``NEVER`` where there is no occurrence."""
@@ -91,6 +95,7 @@ def weigh(
     right: int,
     wrong: int,
     limit: int,
+    cells: Int64s,
 ) -> int:
     """The least weight of ending on the last note in reach under one transposition; anything above ``limit`` if more.
 
@@ -99,38 +104,42 @@ def weigh(
     final = NEVER
     last = reach - 1
     for place in range(reach):
-        window[NOTE * place + REACHED] = NEVER
+        cells[CELL * place + LEAST] = NEVER
     for index in range(size):
         at = ELEMENT * index
         row = elements[at + ROW] - base
         start = elements[at + START] + last
         drop = elements[at + DROP]
         wanted = (elements[at + LETTER] + letter) % NO_LETTERS
+        above = CELL * reach * index
         first = 0
         if index == size - 1:
-            first = max(last, 0)
+            first = last
         before = NEVER
         if first > 0:
-            before = window[NOTE * (first - 1) + REACHED]
+            before = cells[above + CELL * (first - 1) + LEAST]
         kept = NEVER
         one = NEVER
         two = NEVER
         lowest = NEVER
         for place in range(first, reach):
             note = NOTE * place
+            cell = above + CELL * place
             part = wrong
             if window[note + NOTE_LETTER] == wanted:
                 part = right
             weight = table[part + row + window[note + KEY]]
             inside = before + weight
-            before = window[note + REACHED]
+            before = cells[cell + LEAST]
             more = window[note + ADDING]
             three = two + more
             two = one + more
             one = kept + more
-            kept = min(min(inside, start - place + weight), before + drop)
+            on = min(inside, start - place + weight)
+            kept = min(on, before + drop)
             here = min(min(min(kept, one), min(two, three)), NEVER)
-            window[note + REACHED] = here
+            cells[cell + CELL * reach + ON] = on
+            cells[cell + CELL * reach + LEAST] = here
             lowest = min(lowest, here)
             if place == last:
                 final = min(final, inside + elements[at + ELEMENT + AFTER])
@@ -148,6 +157,7 @@ def verify_ending(
     window: Int64s,
     position: int,
     table: Int64s,
+    cells: Int64s,
     found: Int64s,
     at: int,
 ) -> int:
@@ -188,7 +198,7 @@ def verify_ending(
             if away < 0:
                 tie = _TOLD * (1 - 2 * away)
             # At first every letter is right: what is too dear even so need not be looked at letter by letter.
-            weight = weigh(size, elements, reach, window, table, base, 0, figure[RIGHT], figure[RIGHT], best)
+            weight = weigh(size, elements, reach, window, table, base, 0, figure[RIGHT], figure[RIGHT], best, cells)
             if weight > best:
                 continue
             if figure[HAS_LETTERS] == 0:
@@ -205,11 +215,13 @@ def verify_ending(
                 if told < NO_LETTERS:
                     letter = letter % NO_LETTERS
                     weight = weigh(
-                        size, elements, reach, window, table, base, letter, figure[RIGHT], figure[WRONG], best
+                        size, elements, reach, window, table, base, letter, figure[RIGHT], figure[WRONG], best, cells
                     )
                 else:
                     letter = NO_LETTERS
-                    weight = weigh(size, elements, reach, window, table, base, 0, figure[UNTOLD], figure[UNTOLD], best)
+                    weight = weigh(
+                        size, elements, reach, window, table, base, 0, figure[UNTOLD], figure[UNTOLD], best, cells
+                    )
                 name = letter
                 if letter < NO_LETTERS:
                     name = (position - letter) % NO_LETTERS
@@ -236,18 +248,29 @@ def verify_endings(
     added: Int64s,
     table: Int64s,
     window: Int64s,
+    cells: Int64s,
     found: Int64s,
 ) -> int:
     """The cheapest occurrence on each of some endings.
 
     ``places`` are the endings, ``bars`` the bars before them, ``bounds`` the least price by ending and shift;
-    ``added`` is what adding a note weighs by ornament; ``window`` is room for the notes in reach.
+    ``added`` is what adding a note weighs by ornament; ``window`` and ``cells`` are room for the notes in reach.
     """
     for ending in range(count):
         end = places[ending]
         reach = look(classes, ornaments, heights, positions, end, bars[ending], figure, added, window)
         position = positions[end] % NO_LETTERS
         verify_ending(
-            bounds, ending * figure[SHIFTS], figure, elements, reach, window, position, table, found, FOUND * ending
+            bounds,
+            ending * figure[SHIFTS],
+            figure,
+            elements,
+            reach,
+            window,
+            position,
+            table,
+            cells,
+            found,
+            FOUND * ending,
         )
     return count

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from corpus.harmony.analysis import Analysis
+
     Numbers = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
@@ -155,8 +157,8 @@ def line_columns(
     )
 
 
-def columns_of(transcription: Transcription) -> Columns:
-    """The columns of a transcription that is not stored: its harmony is analysed here."""
+def columns_of(transcription: Transcription, analysis: "Analysis | None" = None) -> Columns:
+    """The columns of a transcription that is not stored: its harmony is analysed here, unless it is given."""
     import numpy as np
 
     from corpus.harmony.analysis import analyse
@@ -164,7 +166,7 @@ def columns_of(transcription: Transcription) -> Columns:
     from corpus.harmony.roles import roles_of
     from corpus.readings import line_of, read
 
-    analysis = analyse(transcription)
+    analysis = analysis or analyse(transcription)
     harmony = harmonic_columns(transcription, analysis.spans, roles_of(transcription, analysis.spans))
     line = line_of(transcription, harmony if transcription.chords else None)
     functions = FunctionText.of(analysis.levels[0]) if transcription.chords else None

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
-from math import exp
+from math import exp, log
 from typing import TYPE_CHECKING, Final
 
 from corpus.match.columns import Columns
@@ -34,9 +34,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from corpus.match.kernels import Kernels
+
     Places = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
+_LEAST_SAVED: Final = log(20)
+"""Chance saves so many nats at most once in twenty times: it saves s nats with a probability of exp(-s) at most
+(Grünwald, *The Minimum Description Length Principle*, 2007, 3.3, from memory: the no-hypercompression inequality)."""
 _SPARE: Final = 1.5
 """Families are made for so many times the number wanted, since disguises change their order."""
 _SLACK: Final = 12.0
@@ -74,6 +79,7 @@ class Discovery:
         progress: Progress | None = None,
         workers: int = 1,
         contexts: "Sequence[NDArray[np.uint8]]" = (),
+        kernels: "Kernels | None" = None,
     ) -> None:
         """``columns`` are those of all lines, with doubles collapsed if the folds say so; ``allowed`` are the places
         that may be looked at, all unless told. ``progress`` hears how many families of how many are made.
@@ -92,7 +98,7 @@ class Discovery:
         if settings.most_notes <= REPLAY_NOTES and self._layers:
             self._replayed = replayed(self._layers[0].text)
         chance = self._layers[0].chance
-        self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers)
+        self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers, kernels)
 
     def _layer(self, reading: TextReading) -> _Layer:
         import numpy as np
@@ -212,7 +218,7 @@ class Discovery:
         changes = sum(member.parts for member in evidence) / PARTS
         saved = (len(evidence) - 1) * information - len(evidence) * place - NATS_A_PRICE * changes
         saved += self._attachment([member.first for member in evidence])
-        if saved <= 0:
+        if saved <= _LEAST_SAVED:
             return None
         typical_stretch = (typical, typical + length - 1)
         expected = self._notes * exp(-information)

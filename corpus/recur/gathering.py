@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from corpus.match.kernels import Kernels
+
     Flags = NDArray[np.bool_]
 
 NATS_A_PRICE: Final = 8.0
@@ -24,7 +26,7 @@ NATS_A_PRICE: Final = 8.0
 @dataclass(frozen=True)
 class Gatherer:
     """Columns in which figures are gathered: ``used`` are places explained already, ``replayed`` those that were there
-    before note for note. ``notes`` counts the places looked at.
+    before note for note. ``notes`` counts the places looked at. With ``kernels`` near search runs compiled.
     """
 
     columns: Columns
@@ -34,6 +36,7 @@ class Gatherer:
     replayed: "Flags"
     notes: int
     workers: int = 1
+    kernels: "Kernels | None" = None
 
     def members(self, figure: Figure, information: float, exact: Sequence[Member] = ()) -> list[Member]:
         """All places of a figure that holds so many nats, none of them explained already.
@@ -49,8 +52,12 @@ class Gatherer:
         worth = (information - place) / NATS_A_PRICE
         most = max(min(asked.most_parts(self.settings.tolerance), int(worth * PARTS)), 0)
         kept = _Kept(self.used)
-        endings = scan(self.columns, asked, most, self.workers)
-        found = Verifier(self.columns, asked, most).verify(endings.places, endings.bounds(slice(0, len(endings))))
+        endings = scan(self.columns, asked, most, self.workers, self.kernels)
+        kernels = self.kernels
+        verifier = (
+            Verifier(self.columns, asked, most) if kernels is None else kernels.verifier(self.columns, asked, most)
+        )
+        found = verifier.verify(endings.places, endings.bounds(slice(0, len(endings))))
         for verified in sorted(found, key=lambda verified: (verified.weight, verified.ending)):
             first, last, parts = verified.ending - verified.back, verified.ending, verified.parts
             if self._saves(first, last, parts, information, place):

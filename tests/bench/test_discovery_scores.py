@@ -16,7 +16,7 @@ CORPUS = planted(1, lines=4, figures=3, disguises=EASY)
 
 def test_the_truth_is_found_whole() -> None:
     """All scores 1, as many families as figures, no stranger and no run."""
-    assert row(lambda lines: CORPUS.families, [CORPUS]) == Row(PatternScores(1, 1, 1, 1), 3, 0, 0)
+    assert row(lambda lines: CORPUS.families, [CORPUS]) == Row(PatternScores(1, 1, 1, 1), 1, 3, 0, 0)
 
 
 def test_strangers_and_runs_are_counted() -> None:
@@ -27,6 +27,8 @@ def test_strangers_and_runs_are_counted() -> None:
     found = row(lambda lines: [*CORPUS.families, stranger], [CORPUS])
     assert (found.found, found.strangers) == (4, 1)
     assert found.scores.establishment < 1
+    assert found.scores.three_layer < 1
+    assert found.without_strangers == 1
     line = line_from("C3 D3 D3 E3 G3")
     assert is_fragment([line], [(0, (0, 1, 2, 3))])
     assert not is_fragment([line], [(0, (0, 1, 2, 3, 4))])

@@ -1,6 +1,5 @@
 """``shelf``: keeping, listing, changing, merging figures, and what ``add`` says about them."""
 
-import json
 from pathlib import Path
 
 import pytest
@@ -37,6 +36,11 @@ def test_a_passage_is_kept_with_all_that_stands_about_it(filled: Run) -> None:
     assert (source["state"], source["transcription"], source["first"], source["last"]) == ("live", 1, 0, 4)
     # Bar 5 an octave higher, and bar 7 with doubled notes whose last one is followed by another chord's root.
     assert kept["places"] == 3
+    assert [(one["transcription"], one["passage"], one["transposed"]) for one in kept["occurrences"]] == [
+        (1, "1:1-2:1", 0),
+        (1, "5:1-6:1", 12),
+        (1, "7:1-8:1", 0),
+    ]
 
 
 def test_a_typed_figure_is_kept_with_what_was_typed(run: Run) -> None:
@@ -267,5 +271,9 @@ def test_every_command_of_the_groups_has_help_with_an_example(run: Run) -> None:
 
 def test_json_is_alone_on_standard_output(filled: Run) -> None:
     """Words go to standard error."""
-    out = filled("shelf", "add", "A", "--notes", "C3 D3", "--json").out
-    assert json.loads(out) == {"name": "A", "alike": []}
+    assert filled("shelf", "add", "A", "--notes", "C3 D3", "--json").json == {"name": "A", "alike": []}
+    assert filled("shelf", "tag", "A", "x", "--json").json["tags"] == ["x"]
+    assert filled("shelf", "edit", "a", "--rating", "2", "--json").json["rating"] == 2
+    filled("shelf", "add", "B", "--notes", "C3 D3")
+    assert filled("shelf", "merge", "A", "B", "--json").json["name"] == "A"
+    assert filled("shelf", "remove", "a", "A", "--json").json == {"removed": ["A"]}

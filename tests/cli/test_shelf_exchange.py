@@ -79,7 +79,7 @@ def test_nothing_is_written_over_unasked(shelved: Run, tmp_path: Path) -> None:
     assert (refused.code, "--force" in refused.err, file.read_text()) == (2, True, "mine")
     assert shelved("shelf", "export", tmp_path).code == 2
     missing = shelved("shelf", "export", tmp_path / "no" / "x.json")
-    assert (missing.code, "cannot be written" in missing.err) == (1, True)
+    assert (missing.code, "cannot be written" in missing.err) == (2, True)
     assert shelved("shelf", "export", file, "--force").code == 0
     assert json.loads(file.read_text())["version"] == 1
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
@@ -96,7 +96,7 @@ def test_a_folder_that_takes_no_file_is_told(
 
     file = tmp_path / "x.json"
     file.write_text("mine")
-    monkeypatch.setattr("tempfile.NamedTemporaryFile", refuse)
+    monkeypatch.setattr("tempfile.mkstemp", refuse)
     done = shelved("shelf", "export", file, "--force")
     assert (done.code, "cannot be written" in done.err, os.strerror(code) in done.err) == (1, True, True)
     assert file.read_text() == "mine"

@@ -100,11 +100,11 @@ def test_compiled_and_numpy_find_the_same(
     asked = sought(figure, folds_for(figure, data), prices)
     columns, most = columns_for(asked, data), asked.most_parts(threshold)
     ours, plain = scan(columns, asked, most, kernels=kernels), scan(columns, asked, most)
-    assert ours.places.tolist() == plain.places.tolist()
     whole = slice(0, len(plain))
+    assert ours.places[whole].tolist() == plain.places[whole].tolist()
     assert ours.bounds(whole).tolist() == plain.bounds(whole).tolist()
-    verified = kernels.verifier(columns, asked, most).verify(plain.places, plain.bounds(whole))
-    assert verified == Verifier(columns, asked, most).verify(plain.places, plain.bounds(whole))
+    verified = kernels.verifier(columns, asked, most).verify(plain.places[whole], plain.bounds(whole))
+    assert verified == Verifier(columns, asked, most).verify(plain.places[whole], plain.bounds(whole))
 
 
 @pytest.mark.parametrize("table", sorted(TABLES))
@@ -121,7 +121,7 @@ def test_narrow_and_wide_lanes_find_the_same(kernels: Kernels, table: str, lengt
     ours, plain = scan(columns, asked, most, 2, kernels), scan(columns, asked, most)
     assert plain.units.dtype == ours.units.dtype == lanes
     assert len(plain)
-    assert ours.places.tolist() == plain.places.tolist()
     part = slice(0, 300)
+    assert ours.places[part].tolist() == plain.places[part].tolist()
     verified = kernels.verifier(columns, asked, most).verify(plain.places[part], plain.bounds(part))
     assert verified == Verifier(columns, asked, most).verify(plain.places[part], plain.bounds(part))

@@ -1,9 +1,11 @@
 """The shelf file: round trips, the schema, and every kind of broken file in words."""
 
 import json
+import re
 from copy import deepcopy
 from datetime import date
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -101,6 +103,15 @@ def test_what_is_written_keeps_to_the_schema(shelf: list[KeptFigure], with_pract
     content = json.loads(write_shelf(shelf, with_practice))
     Draft202012Validator(shelf_schema()).validate(content)
     assert with_practice or not any("practice" in figure for figure in content["figures"])
+
+
+def test_the_example_in_the_readme_is_a_shelf_file() -> None:
+    """It keeps to the schema and is read as it stands there."""
+    page = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```json\n(.*?)```", page, re.DOTALL)
+    Draft202012Validator(shelf_schema()).validate(json.loads(example))
+    (figure,) = read(example.encode())
+    assert (figure.name, figure.spellings, figure.comment) == ("Turn", ("F2", "D2"), "slowly")
 
 
 def test_the_schema_refuses_by_itself() -> None:
