@@ -56,7 +56,9 @@ def _typed(word: str, mode: str) -> Key:
     key = Key(typed.tonic, mode)
     if abs(fifths_of(key)) > MOST_SIGNS:
         usual = key_on(key.tonic_pitch_class, mode)
-        raise QueryError(f"no signature writes {key}: it would need {abs(fifths_of(key))} accidentals; say {usual.tonic}")
+        raise QueryError(
+            f"no signature writes {key}: it would need {abs(fifths_of(key))} accidentals; say {usual.tonic}"
+        )
     return key
 
 
@@ -87,13 +89,17 @@ def _judged(pitch_classes: Sequence[int], last_root: int | None) -> Key:
     """
 
     def merit(key: Key) -> tuple[int, int, int]:
-        steps = set(MODE_STEPS[key.mode]) | ({9, 11} if key.mode == "minor" else set())
+        steps = set(MODE_STEPS[key.mode]) | ({11} if key.mode == "minor" else set())
         third = 3 if key.mode == "minor" else 4
         heard = [(pitch_class - key.tonic_pitch_class) % 12 for pitch_class in pitch_classes]
         home = 2 * (heard[-1] in (0, third, 7)) + (heard[0] in (0, third, 7)) + 2 * (heard[-1] == 0)
         home += 2 * (last_root == key.tonic_pitch_class)
-        # A minor scale with its raised notes holds nine: what it holds must be the clearer.
-        return 4 * sum(step in steps for step in heard) - (3 if key.mode == "minor" else 0) + home, home, -abs(fifths_of(key))
+        # A minor scale with its raised seventh holds eight notes: what it holds must be the clearer.
+        return (
+            4 * sum(step in steps for step in heard) - (3 if key.mode == "minor" else 0) + home,
+            home,
+            -abs(fifths_of(key)),
+        )
 
     return max((key_on(pc, mode) for mode in ("major", "minor") for pc in range(12)), key=merit)
 

@@ -41,10 +41,10 @@ def smallest_jumps(statements: Sequence[Pitches], low: int, high: int) -> list[i
         best.append(table)
     if not best:
         return []
-    shift: int | None = min(best[-1], key=lambda one: (best[-1][one][0], one))
+    chosen: int | None = min(best[-1], key=lambda one: (best[-1][one][0], one))
     found: list[int] = []
     for table in reversed(best):
-        assert shift is not None
-        found.append(shift)
-        shift = table[shift][1]
+        assert chosen is not None
+        found.append(chosen)
+        chosen = table[chosen][1]
     return found[::-1]
