@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import ForceOption, target
+from cli.files import ForceOption, target_of
 from cli.near import near_options, print_near_hits, total_words
 from cli.notation import HitsPdfOption, PaperOption, print_hits_on_paper
 from cli.options import (
@@ -130,7 +130,7 @@ def find(
     from corpus.match.figure import Folds
 
     output.one_of(json, csv, show_map)
-    path = None if pdf is None else target(pdf, force)
+    path = None if pdf is None else target_of(pdf, force)
     folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import target, write_all
+from cli.files import target_of, write_files
 from cli.options import chosen, figure_like
 from corpus.errors import QueryError
 
@@ -78,7 +78,7 @@ def engrave(
     from corpus.write.engrave import svg_pages
     from corpus.write.paper import pdf_of, png_of
 
-    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of picture cannot go into one file: give each a name of its own")
     sheet = sheet_of(paper)
@@ -94,7 +94,7 @@ def engrave(
     if "pdf" in paths:
         on_paper = replace(options, paper=sheet)
         contents[paths["pdf"]] = pdf_of(svg_pages(transcription, on_paper))
-    write_all(contents)
+    write_files(contents, force)
     return list(contents)
 
 
@@ -175,7 +175,7 @@ def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, p
         caption = ", ".join(fact for fact in facts if fact)
         places.append(Place(line, first, last, caption, shared_notes(heights, line, first, last)))
     pages = hits_pages(places, asked, sheet_of(paper))
-    write_all({path: pdf_of(pages)})
+    write_files({path: pdf_of(pages)})
     words = [
         f"{count} {what}{'' if count == 1 else 's'}" for count, what in ((len(places), "place"), (len(pages), "page"))
     ]
