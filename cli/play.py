@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.files import ForceOption, target, write_all
+from cli.files import ForceOption, target_of, write_files
 from cli.notation import shown_bars
 from cli.options import OUTPUT_PANEL, DatabaseOption, IdArgument, database_at, finite
 from corpus.errors import QueryError
@@ -52,7 +52,7 @@ def write_sound(
     from cli.sound import check_sound, rendered
     from corpus.write.midi import midi_of
 
-    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of sound cannot go into one file: give each a name of its own")
     synth = check_sound(font) if paths.keys() - {"midi"} else None
@@ -60,7 +60,7 @@ def write_sound(
     contents = {
         path: midi if synth is None or kind == "midi" else rendered(midi, kind, *synth) for kind, path in paths.items()
     }
-    write_all(contents)
+    write_files(contents, force)
     return list(contents)
 
 

@@ -7,7 +7,7 @@ from xml.sax.saxutils import escape
 
 import typer
 
-from cli.files import ForceOption, target, write_all
+from cli.files import ForceOption, target_of, write_files
 from cli.notation import PaperOption, sheet_of
 from cli.options import OUTPUT_PANEL, DatabaseOption, IntervalsOption, LikeOption, NotesOption, chosen, database_at
 from cli.play import CountInOption, MetronomeOption, MidiOption
@@ -120,7 +120,7 @@ def sheet(
     from corpus.text import clean_text
 
     files = {"musicxml": musicxml, "midi": midi, "pdf": pdf, "svg": svg}
-    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of sheet cannot go into one file: give each a name of its own")
     tempos = parse_ladder(ladder) if ladder else ()
@@ -142,7 +142,7 @@ def sheet(
         from corpus.write.midi import MidiOptions, midi_of
 
         contents[paths["midi"]] = midi_of(made.line, MidiOptions(tempos, count_in, metronome, chords))
-    write_all(contents)
+    write_files(contents, force)
     _tell(made, materials, list(paths.values()))
 
 
