@@ -34,7 +34,7 @@ def output_of(line: str, folder: Path) -> str:
     words = shlex.split(line)
     # Files that a command writes go to that folder, not beside the sources.
     words[1:] = [
-        str(folder / word) if before in ("--svg", "--pdf", "--png", "--musicxml") else word
+        str(folder / word) if before in ("--svg", "--pdf", "--png", "--musicxml", "--out") else word
         for before, word in pairwise(words)
     ]
     # A configuration of the reader's own must not change what the page shows.
