@@ -18,6 +18,7 @@ from cli.options import (
     database_at,
     selection_of,
 )
+from cli.profile import ShapesOption
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ def compare(
     collection: CollectionOption = "",
     tempo: TempoRangeOption = "",
     year: YearRangeOption = "",
+    shapes: ShapesOption = False,
     show_all: Annotated[
         bool, typer.Option("--all", help="All figures, not only clear differences.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
@@ -75,7 +77,7 @@ def compare(
         raise QueryError("say what to compare: IDs, or --player; the other side is --with")
     shared = selection_of("", tune, collection, section, tempo, year)
     with database_at(context, db).reading() as connection:
-        first, second = _sides(connection, shared, tuple(dict.fromkeys(ids or ())), player, model)
+        first, second = _sides(connection, shared, tuple(dict.fromkeys(ids or ())), player, model, shapes)
     found = compared(first.profile, second.profile)
     told = sentences(first, second, found)
     if json:
@@ -85,13 +87,13 @@ def compare(
 
 
 def _sides(
-    connection: "sa.Connection", shared: "Selection", ids: tuple[int, ...], player: str, model: str
+    connection: "sa.Connection", shared: "Selection", ids: tuple[int, ...], player: str, model: str, shapes: bool
 ) -> "tuple[Side, Side]":
     from dataclasses import replace
 
     from corpus.profile.profile import profile_of
     from corpus.profile.sentences import Side
-    from db.profile_lines import selected_lines
+    from db.profile_lines import selected_lines, shape_coverage
 
     chosen = replace(shared, ids=ids, player=player)
     words = [word.strip() for word in model.split(",")]
@@ -106,7 +108,10 @@ def _sides(
     ours, others = _players(mine.names), _players(theirs.names)
     first = ours if ours and ours != others else _lines(mine.names)
     second = name or (others if others and ours != others else _lines(theirs.names))
-    return Side(first, profile_of(mine.columns), mine.names), Side(second, profile_of(theirs.columns), theirs.names)
+    profiles = [
+        profile_of(lines.columns, shape_coverage(connection, lines) if shapes else None) for lines in (mine, theirs)
+    ]
+    return Side(first, profiles[0], mine.names), Side(second, profiles[1], theirs.names)
 
 
 def _players(names: tuple[str, ...]) -> str:
@@ -150,20 +155,18 @@ def _fields(first: "Side", second: "Side", found: "Comparison", told: "list[Sent
 def _print_comparison(
     first: "Side", second: "Side", found: "Comparison", told: "list[Sentence]", show_all: bool
 ) -> None:
-    from textwrap import wrap
-
-    from cli.output import aligned, say, tell
+    from cli.output import aligned, say, tell, wrapped
 
     for letter, side in (("A", first), ("B", second)):
         counts = f"{side.profile.note_count:,} notes in {side.profile.bar_count:,} bars"
-        for text in wrap(f"{letter} = {side.name}: {counts}", 80, subsequent_indent="    "):
+        for text in wrapped(f"{letter} = {side.name}: {counts}", others="    "):
             say(text)
         for remark in side.profile.remarks:
-            for text in wrap(f"! {letter}: {remark}", 80, subsequent_indent="  "):
+            for text in wrapped(f"! {letter}: {remark}", others="  "):
                 say(text)
     say()
     for sentence in told:
-        for text in wrap(sentence.text, 80, initial_indent="- ", subsequent_indent="  "):
+        for text in wrapped(sentence.text, "- ", "  "):
             say(text)
     shown = found.differences if show_all else found.clear
     if shown:

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from cli.files import ForceOption, target, write_all
+from cli.files import ForceOption, target_of, write_files
 from cli.options import OUTPUT_PANEL, DatabaseOption, IdArgument, database_at
 from corpus.errors import QueryError
 
@@ -46,8 +46,8 @@ def export(
 
     if musicxml is None:
         raise QueryError("say what to write: --musicxml FILE")
-    path = target(musicxml, force)
+    path = target_of(musicxml, force)
     with database_at(context, db).reading() as connection:
         _, transcription = load(connection, identity)
-    write_all({path: musicxml_of(transcription, Page(concert=concert)).encode("utf-8")})
+    write_files({path: musicxml_of(transcription, Page(concert=concert)).encode("utf-8")})
     tell(f"{path}: {len(transcription.bars)} bars, {len(transcription.notes)} notes")

@@ -17,7 +17,7 @@ ForceOption = Annotated[
 ]
 
 
-def target(name: str, force: bool) -> Path:
+def target_of(name: str, force: bool) -> Path:
     """The path to write to, checked before the work begins.
 
     Raises QueryError when something is there already (a file without ``force``, anything but a file with it), or when
@@ -36,11 +36,14 @@ def target(name: str, force: bool) -> Path:
     return path
 
 
-def write_all(contents: Mapping[Path, bytes]) -> None:
+def write_files(contents: Mapping[Path, bytes], force: bool = True) -> None:
     """Write files under temporary names beside their targets, then rename them all.
 
-    Raises SystemTroubleError when the system refuses; then no target has changed.
+    Raises QueryError as ``target_of``, SystemTroubleError when the system refuses; then no target has changed.
     """
+    for path in contents:
+        # What has come there meanwhile is kept too.
+        target_of(str(path), force)
     waiting: dict[Path, Path] = {}
     try:
         for path, data in contents.items():

@@ -4,7 +4,9 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
+from cli.files import ForceOption, target_of
 from cli.near import near_options, print_near_hits, total_words
+from cli.notation import HitsPdfOption, PaperOption, print_hits_on_paper
 from cli.options import (
     OUTPUT_PANEL,
     AlsoOption,
@@ -93,6 +95,9 @@ def find(
     show_map: Annotated[
         bool, typer.Option("--map", help="Draw the chorus maps of the hits.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
+    pdf: HitsPdfOption = None,
+    paper: PaperOption = "A4",
+    force: ForceOption = False,
     json: JsonOption = False,
     csv: CsvOption = False,
     db: DatabaseOption = None,
@@ -117,7 +122,7 @@ def find(
 
       wellworn find --like new.abc all --near --also retrograde,inversion
 
-      wellworn find --over "ii V I" --lands-on 5
+      wellworn find --over "ii V I" --lands-on 5 --pdf cadences.pdf
 
       wellworn find --roles "3 5 b7 9" --first-over V --level 1
     """
@@ -125,6 +130,7 @@ def find(
     from corpus.match.figure import Folds
 
     output.one_of(json, csv, show_map)
+    path = None if pdf is None else target_of(pdf, force)
     folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
@@ -146,6 +152,8 @@ def find(
         print_near_hits(answer.hits)
     if show_map:
         print_maps(answer, asked)
+    if path is not None:
+        print_hits_on_paper(answer, figure, asked, path, paper)
     output.tell(total_words(answer, asked, near))
     if answer.is_stopped:
         raise typer.Exit(130)

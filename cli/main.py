@@ -5,6 +5,7 @@ Ctrl-C.
 """
 
 import errno
+import gc
 import io
 import os
 import sys
@@ -20,21 +21,28 @@ from cli import (
     compare,
     configuration,
     demo,
+    doctor,
     export,
     find,
     harmony,
     page,
+    play,
     practice,
     profile,
     reading,
     recur,
+    safekeeping,
     shapes,
     shelf,
     shelf_exchange,
     show,
+    table,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
+
+_NEW_OBJECTS_A_COLLECTION = 50_000
+"""Python's own 700 make the collector run hundreds of times while modules load: a fifth of the start."""
 
 app = typer.Typer(
     name="wellworn",
@@ -76,6 +84,7 @@ app.command("remove")(catalogue.remove)
 app.command("find")(find.find)
 app.command("align")(align.align)
 app.command("recur")(recur.recur)
+app.command("play")(play.play)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)
@@ -90,7 +99,11 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("table")(table.table)
 app.command("reading")(reading.reading)
+app.command("backup")(safekeeping.backup)
+app.command("restore")(safekeeping.restore)
+app.command("doctor")(doctor.doctor)
 app.command("demo")(demo.demo)
 
 
@@ -104,6 +117,7 @@ def _run() -> None:
 
 def main() -> None:
     """Run the command line and map errors to exit codes."""
+    gc.set_threshold(_NEW_OBJECTS_A_COLLECTION)
     # A stream that was closed before we started (wellworn list >&-) is one that nobody reads.
     sys.stdout = sys.stdout or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
     sys.stderr = sys.stderr or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
@@ -113,7 +127,9 @@ def main() -> None:
     try:
         _run()
     except WellwornError as error:
-        print(f"wellworn: {error}", file=sys.stderr)  # noqa: T201 (rich may not be loaded, and need not be)
+        from cli.output import tell
+
+        tell(f"wellworn: {error}")
         raise SystemExit(error.exit_code) from error
     except UnicodeEncodeError as error:
         print("wellworn: a word of the command line is not in UTF-8: type it again", file=sys.stderr)  # noqa: T201

@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import target, write_all
+from cli.files import target_of, write_files
 from cli.options import chosen, figure_like
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from corpus.match.figure import Figure
     from corpus.model import Transcription
     from corpus.write.below import Below
     from corpus.write.engrave import EngravingOptions, Mark, Paper
     from db.connection import Database
+    from db.search import Answer
 
 NOTATION_PANEL = "Notation"
 
@@ -48,6 +50,13 @@ PaperOption = Annotated[
     str, typer.Option("--paper", metavar="A4|Letter", help="Paper of a PDF.", rich_help_panel=NOTATION_PANEL)
 ]
 
+HitsPdfOption = Annotated[
+    str | None,
+    typer.Option(
+        "--pdf", metavar="FILE", help="Engrave the places under each other as PDF.", rich_help_panel=NOTATION_PANEL
+    ),
+]
+
 _SNIPPET_BARS = 4
 _PAGE_WIDTH_MM = 190.0
 
@@ -69,10 +78,10 @@ def engrave(
     from corpus.write.engrave import svg_pages
     from corpus.write.paper import pdf_of, png_of
 
-    paths = {kind: target(name, force) for kind, name in files.items() if name is not None}
+    paths = {kind: target_of(name, force) for kind, name in files.items() if name is not None}
     if len(set(paths.values())) < len(paths):
         raise QueryError("two kinds of picture cannot go into one file: give each a name of its own")
-    sheet: Paper = "A4" if chosen(paper, ("a4", "letter"), "--paper") == "a4" else "Letter"
+    sheet = sheet_of(paper)
     last = len(transcription.bars) - 1 if options.page.last_bar is None else options.page.last_bar
     is_snippet = last - options.page.first_bar < _SNIPPET_BARS
     screen = options if is_snippet else replace(options, width_mm=_PAGE_WIDTH_MM)
@@ -85,7 +94,7 @@ def engrave(
     if "pdf" in paths:
         on_paper = replace(options, paper=sheet)
         contents[paths["pdf"]] = pdf_of(svg_pages(transcription, on_paper))
-    write_all(contents)
+    write_files(contents, force)
     return list(contents)
 
 
@@ -104,21 +113,21 @@ def engraving_of(
     from corpus.write.engrave import EngravingOptions
     from corpus.write.musicxml import Page
 
-    first, last = bars_shown(transcription, bars)
+    first, last = shown_bars(transcription, bars)
     texts = below_texts(transcription, cast("Below", chosen(below, BELOW, "--below"))) if below else {}
     page = Page(first, last, texts, concert)
     return EngravingOptions(page, _marks(database, identity, transcription, marks, first, last))
 
 
-def bars_shown(transcription: "Transcription", bars: str) -> tuple[int, int]:
-    """The indexes of the first and last played bar that ``--bars`` asks for. Raises QueryError for what is none."""
+def shown_bars(transcription: "Transcription", bars: str) -> tuple[int, int]:
+    """Indexes of the first and last played bar of whole bars (all where none is named). Raises QueryError."""
     from corpus.regions import notes_in, parse_region
 
     if not bars:
         return 0, len(transcription.bars) - 1
     region = parse_region(bars)
     if region.start.beat is not None or region.end.beat is not None:
-        raise QueryError(f"--bars {bars} has beats: whole bars are engraved (5-8)")
+        raise QueryError(f"--bars {bars} has beats: name whole bars (5-8)")
     notes_in(transcription, region)  # raises for bars that do not exist
     places = [
         index
@@ -146,3 +155,33 @@ def _marks(
             if first <= start and end <= last:
                 marks.append(Mark(LETTERS[kind % len(LETTERS)], occurrence.first, occurrence.last, kind))
     return marks
+
+
+def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, path: Path, paper: str) -> None:
+    """The places of an answer as a PDF. Raises QueryError when there are none."""
+    from cli.output import bar_text, tell
+    from corpus.write.hits import Place, hits_pages, shared_notes
+    from corpus.write.paper import pdf_of
+
+    if not answer.hits:
+        raise QueryError(f"{asked}: not found, so there is nothing to put on paper")
+    heights = None if figure is None else figure.pitches
+    places: list[Place] = []
+    for hit in answer.hits:
+        line, first, last = hit.transcription, hit.occurrence.first, hit.occurrence.last
+        details, bar = hit.entry.details, line.bar_of(first)
+        facts = [details.title, details.player, f"bar {bar_text(bar.number, bar.pass_number)}"]
+        facts += [change.words for change in hit.occurrence.changes if change.words]
+        caption = ", ".join(fact for fact in facts if fact)
+        places.append(Place(line, first, last, caption, shared_notes(heights, line, first, last)))
+    pages = hits_pages(places, asked, sheet_of(paper))
+    write_files({path: pdf_of(pages)})
+    words = [
+        f"{count} {what}{'' if count == 1 else 's'}" for count, what in ((len(places), "place"), (len(pages), "page"))
+    ]
+    tell(f"{path}: {words[0]} on {words[1]}")
+
+
+def sheet_of(paper: str) -> "Paper":
+    """The paper that an option names. Raises QueryError for another."""
+    return "A4" if chosen(paper, ("a4", "letter"), "--paper") == "a4" else "Letter"

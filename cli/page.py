@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from cli.files import ForceOption, target, write_all
+from cli.files import ForceOption, target_of, write_files
 from cli.options import OUTPUT_PANEL, DatabaseOption, IdArgument, database_at
 from corpus.errors import QueryError
 
@@ -50,9 +50,9 @@ def page(
     database = database_at(context, db)
     with database.reading() as connection:
         entry, line = load(connection, identity)
-    path = target(out or suggested_name(entry.details.title, identity), force)
+    path = target_of(out or suggested_name(entry.details.title, identity), force)
     text = "" if notes is None else read_notes(notes)
     told = what_is_told(database, entry, line, shown_bars(line, chorus, bars))
     html = page_html(line, told, text)
-    write_all({path: html.encode("utf-8")})
+    write_files({path: html.encode("utf-8")})
     tell(f"{path}: {entry.details.title}, {len(told.lesson.figures)} figures marked. Mind the rights in the music.")

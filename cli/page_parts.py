@@ -96,14 +96,14 @@ def read_notes(name: str) -> str:
 
 def shown_bars(line: "Transcription", chorus: int | None, bars: str) -> range:
     """The indexes of the played bars that are shown. Raises QueryError for bars or a chorus that do not exist."""
-    from cli.notation import bars_shown
+    from cli.notation import shown_bars
 
     if chorus is not None:
         inside = [index for index, bar in enumerate(line.bars) if bar.chorus == chorus]
         if not inside:
             raise QueryError(f"there is no chorus {chorus}: the line has {line.bars[-1].chorus}")
         return range(inside[0], inside[-1] + 1)
-    first, last = bars_shown(line, bars)
+    first, last = shown_bars(line, bars)
     return range(first, last + 1)
 
 

@@ -37,6 +37,12 @@ OnlyOption = Annotated[
 ]
 
 
+ShapesOption = Annotated[
+    bool,
+    typer.Option("--shapes", help="Count named shapes too: every line is read, which takes longer."),
+]
+
+
 def profile(
     context: typer.Context,
     ids: Annotated[
@@ -49,6 +55,7 @@ def profile(
     tempo: TempoRangeOption = "",
     year: YearRangeOption = "",
     only: OnlyOption = "",
+    shapes: ShapesOption = False,
     json: JsonOption = False,
     csv: CsvOption = False,
     db: DatabaseOption = None,
@@ -66,16 +73,19 @@ def profile(
       wellworn profile --player quist --section B --only roots,rhythm
 
       wellworn profile --tune blues --json
+
+      wellworn profile 3 --shapes --only shapes
     """
     from cli import output
     from corpus.profile.profile import profile_of
-    from db.profile_lines import selected_lines
+    from db.profile_lines import selected_lines, shape_coverage
 
     output.one_of(json, csv)
     selection = _with_ids(selection_of(player, tune, collection, section, tempo, year), ids)
     with database_at(context, db).reading() as connection:
         lines = selected_lines(connection, selection)
-    found = profile_of(lines.columns)
+        coverage = shape_coverage(connection, lines) if shapes else None
+    found = profile_of(lines.columns, coverage)
     measures = _only(found.measures, only)
     if json:
         output.print_json(profile_fields(found, lines.ids, measures))
@@ -143,16 +153,17 @@ def profile_fields(found: "Profile", ids: tuple[int, ...], measures: "list[Measu
 
 
 def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measures: "list[Measure]") -> None:
-    from textwrap import wrap
-
-    from cli.output import aligned, say
+    from cli.output import aligned, say, wrapped
     from corpus.pitch import default_spelling
     from corpus.profile.sentences import value_words
 
     what = names[0] if len(names) == 1 else f"{len(names)} transcriptions"
     where = f", section {section}" if section else ""
     counts = f"{found.note_count:,} notes in {found.bar_count:,} bars"
-    for text in [*wrap(f"{what}{where}: {counts}", 80), *(line for r in found.remarks for line in wrap(f"! {r}", 80))]:
+    for text in [
+        *wrapped(f"{what}{where}: {counts}"),
+        *(line for r in found.remarks for line in wrapped(f"! {r}", "", "  ")),
+    ]:
         say(text)
     rows = [
         (

@@ -90,46 +90,35 @@ def _remark_fields(line: "Transcription", remark: "Remark") -> dict[str, Any]:
 
 
 def _print_reading(entry: "Entry", line: "Transcription", told: "Account", why: bool) -> None:
-    from textwrap import wrap
-
     from cli.chorus_map import chorus_map
-    from cli.output import bar_text, say
+    from cli.output import bar_text, say, wrapped
     from cli.show import heading_lines
 
     for text in [*heading_lines(entry), "", *chorus_map(line, marks(told.implied), 4, [told.chorus]), ""]:
         say(text)
-    width = max(
-        (len(bar_text(line.bars[r.bar_index].number, line.bars[r.bar_index].pass_number)) for r in told.remarks),
-        default=1,
-    )
+    labels = [bar_text(line.bars[r.bar_index].number, line.bars[r.bar_index].pass_number) for r in told.remarks]
+    width = max(map(len, labels), default=1)
     before = -1
-    for remark in told.remarks:
-        bar = line.bars[remark.bar_index]
-        label = bar_text(bar.number, bar.pass_number) if remark.bar_index != before else ""
+    lines: list[str] = []
+    for label, remark in zip(labels, told.remarks, strict=True):
+        first = "" if remark.bar_index == before else label
         before = remark.bar_index
-        indent = f"{label:>{width}}  "
-        for text in wrap(
-            f"{remark.text[:1].upper()}{remark.text[1:]}.",
-            80,
-            initial_indent=indent,
-            subsequent_indent=" " * (width + 2),
-        ):
-            say(text)
-        for text in (
-            wrap(f"({remark.why})", 80, initial_indent=" " * (width + 4), subsequent_indent=" " * (width + 4))
-            if why
-            else []
-        ):
-            say(text)
-    say()
+        lines += _sentence(f"{remark.text[:1].upper()}{remark.text[1:]}.", remark.why if why else "", first, width)
+    lines.append("")
     for summed in told.summary:
-        for text in wrap(summed.text, 80):
-            say(text)
-        for text in wrap(f"({summed.why})", 80, initial_indent="  ", subsequent_indent="  ") if why else []:
-            say(text)
-    for remark_text in told.cannot_say:
-        for text in wrap(f"! {remark_text}", 80):
-            say(text)
+        lines += wrapped(summed.text) + (wrapped(f"({summed.why})", "  ", "  ") if why else [])
+    lines += [text for remark_text in told.cannot_say for text in wrapped(f"! {remark_text}", others="  ")]
+    for text in lines:
+        say(text)
+
+
+def _sentence(text: str, why: str, label: str, width: int) -> list[str]:
+    """A remark behind the label of its bar, and under it the finding where it is asked for."""
+    from cli.output import wrapped
+
+    indent = " " * (width + 2)
+    lines = wrapped(text, f"{label:>{width}}  ", indent)
+    return lines + (wrapped(f"({why})", f"{indent}  ", f"{indent}  ") if why else [])
 
 
 def marks(implied: "tuple[Implied, ...]") -> "list[Any]":

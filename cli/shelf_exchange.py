@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 
-from cli.files import target as target_file
-from cli.files import write_all
+from cli.files import target_of, write_files
 from cli.options import DatabaseOption, JsonOption, database_at
 from cli.shelf import FamilyOption, TagsOption, chosen_figures, is_asked, near_duplicates, shelved
 from corpus.errors import QueryError, ReadingError
@@ -42,7 +41,7 @@ def export(
 
       wellworn shelf export all.json --with-practice --force
     """
-    from cli.output import print_json, tell
+    from cli.output import escaped_json, print_json, tell
     from cli.shelf_words import RIGHTS, count_of
     from corpus.shelf.file import write_shelf
     from corpus.shelf.kept import named
@@ -51,7 +50,7 @@ def export(
     if is_stream and json:
         raise QueryError("standard output takes the file itself, which is JSON: leave --json out")
     if not is_stream:
-        file = target_file(target, force)
+        file = target_of(target, force)
     figures = shelved(database_at(context, db))
     if names:
         figures = [named(figures, name) for name in dict.fromkeys(names)]
@@ -60,9 +59,9 @@ def export(
         raise QueryError("there is no figure to export: 'wellworn shelf list' shows what is kept")
     data = write_shelf(figures, with_practice)
     if is_stream:
-        sys.stdout.write(data.decode())
+        sys.stdout.write(escaped_json(data.decode()))
     else:
-        write_all({file: data})
+        write_files({file: data}, force)
     if json:
         print_json({"file": target, "figures": [figure.name for figure in figures]})
     tell(f"{count_of(len(figures), 'figure')} written{'' if is_stream else f' to {target}'}: {RIGHTS}")

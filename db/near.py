@@ -91,7 +91,7 @@ class NearLines:
 
         query = lines_query(alphabet, is_collapsed, selection)
         # Lines without notes have no text to look through.
-        rows = [row for row in connection.execute(sa.text(query.sql), query.values) if row[1]]
+        rows = [row for row in connection.execute(sa.text(query.sql), query.values).all() if row[1]]
         ids, texts = [row[0] for row in rows], [LineTexts(*row[1:]) for row in rows]
         wide = {ids[number]: (number, found) for number, line in enumerate(texts) if (found := wide_leaps(line))}
         leaps: dict[tuple[int, int], tuple[int, int]] = {}
@@ -206,9 +206,11 @@ class _Ranking:
         if found.place is not None:
             return found.place
         near, verifier = self._line(found.identity, found.form), self._verifiers[found.form]
+        verified = found.verified
         return near.place_verified(
-            found.verified, found.last, self._most_parts(found.form), verifier.pairs(found.verified)
-        )
+            (found.first, found.last), self._most_parts(found.form), verified.away, verified.letter,
+            verifier.pairs(verified), verified.weight,
+        )  # fmt: skip
 
     def _places(self) -> Iterator[_Found]:
         """Places in the order in which they are shown, rivals not yet taken out."""

@@ -21,7 +21,7 @@ def open_database(url: str, create: bool = False) -> Database:
     if file is not None and not file.exists():
         if not create:
             raise CorpusError(f"there is no database {file} yet: add transcriptions first (wellworn add FILE …)")
-        _make_folder(file)
+        make_folder(file)
     database = Database(url)
     schema = database.schema()
     if schema == SCHEMA:
@@ -37,7 +37,8 @@ def open_database(url: str, create: bool = False) -> Database:
     return database
 
 
-def _make_folder(file: Path) -> None:
+def make_folder(file: Path) -> None:
+    """Make the folder of a database file. Raises SystemTroubleError when the system refuses."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
@@ -10,9 +10,14 @@ from corpus.errors import QueryError
 from corpus.form import parse_form
 from corpus.harmony.over import FunctionText
 from corpus.profile.columns import Columns, LineTexts, join, line_columns
-from db.catalogue import Selection
+from corpus.reading.summary import PLURALS
+from db.catalogue import Selection, load_many
 from db.packing import note_columns, unpack_indexes, unpack_layout
 from db.store import require
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -57,6 +62,24 @@ def selected_lines(connection: sa.Connection, selection: Selection, without: Seq
     if selection.section and not joined.inside.any():
         raise QueryError(f"none of the lines selected has a note in a section {selection.section!r}")
     return SelectedLines(joined, tuple(ids), tuple(names))
+
+
+def shape_coverage(connection: sa.Connection, lines: SelectedLines) -> "dict[str, NDArray[np.bool_]]":
+    """For each kind of named shape which notes of the columns belong to one.
+
+    Shapes are not stored: every line is analysed, which takes some hundredths of a second a chorus.
+    """
+    import numpy as np
+
+    from corpus.shapes import KINDS, shapes_of
+
+    found = {kind: np.zeros(len(lines.columns), dtype=bool) for kind in KINDS}
+    start = 0
+    for _, line in load_many(connection, lines.ids):
+        for shape in shapes_of(line):
+            found[shape.kind][start + shape.first : start + shape.last + 1] = True
+        start += len(line.notes)
+    return {PLURALS[kind]: flags for kind, flags in found.items()}
 
 
 def _inside(columns: Columns, spans: list[tuple[int, int]]) -> Columns:

@@ -387,16 +387,24 @@ def best_ending_on(asked: Sought, notes: Notes, end: int, most_parts: int) -> Al
 
 
 def alignment_at(
-    asked: Sought, notes: Notes, stretch: tuple[int, int], weight: int, base: int | None, letter: int | None
+    asked: Sought,
+    notes: Notes,
+    stretch: tuple[int, int],
+    most_parts: int,
+    base: int | None,
+    letter: int | None,
+    weight: int | None = None,
 ) -> Alignment:
-    """The alignment from the first to the last note of a stretch where the cheapest one is known to stand, what it
-    weighs, and how it is transposed.
+    """The alignment from the first to the last note of a stretch where the cheapest one is known to stand, and how it
+    is transposed; ``weight`` is what it weighs, where that is known.
     """
     window = range(stretch[0], stretch[1] + 1)
     weigh = least_weights(asked, notes, 0) if base is None else Judge(asked, notes, base, letter or 0).weigh
-    # Nothing that begins later or weighs more can be a part of it.
-    table = _Table(asked, notes, window, weigh, weight, begins=1)
-    assert table.weight == weight
+    if weight is None:
+        table = _Table(asked, notes, window, weigh, heaviest(most_parts))
+    else:
+        # Nothing that begins later or weighs more can be a part of it.
+        table = _Table(asked, notes, window, weigh, weight, begins=1)
     return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
 
 

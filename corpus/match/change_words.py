@@ -163,6 +163,8 @@ def stretched(pace: Fraction) -> str:
         return "stretched to twice the time"
     if pace == Fraction(1, 2):
         return "pressed into half the time"
+    if pace.denominator == 1:
+        return f"stretched to {_count(int(pace))} times the time"
     return f"{'stretched' if pace > 1 else 'pressed'} to {pace} of the time"
 
 

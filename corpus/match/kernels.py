@@ -44,6 +44,8 @@ Pairs = tuple[tuple[int, int], ...]
 """Elements, and how many notes before the last of an occurrence each stands."""
 
 _ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
+_CELLS_A_CALL: Final = 1_000_000
+"""Elements times notes in reach, over all endings of a call: some tens of milliseconds."""
 _BITS: Final = {"uint8": 8, "uint16": 16}
 
 
@@ -134,9 +136,16 @@ class CompiledVerifier:
         farthest = reach_of(asked, most_parts)
         self._window = np.empty(NOTE * farthest, dtype=np.int64)
         self._cells = np.empty(CELL * farthest * (len(asked) + 1), dtype=np.int64)
+        # A call of a kernel cannot be stopped: none may take long.
+        self._at_once = max(1, _CELLS_A_CALL // (len(asked) * farthest))
 
     def verify(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
         """As ``Verifier.verify``."""
+        starts = range(0, len(places), self._at_once)
+        return [v for i in starts for v in self._some(places[i : i + self._at_once], bounds[i : i + self._at_once])]
+
+    def _some(self, places: "Places", bounds: "NDArray[np.int64]") -> list[Verified]:
+        """What ends on few places."""
         import numpy as np
 
         columns = self._columns

@@ -25,7 +25,6 @@ from corpus.match.alignment import (
 from corpus.match.exact import Occurrence, Rhythm
 from corpus.match.explain import Explained
 from corpus.match.sought import Sought
-from corpus.match.verify import Verified
 from corpus.model import Transcription
 from corpus.readings import line_of
 
@@ -68,21 +67,29 @@ class NearLine:
         return None if alignment is None else self._place(alignment, most_parts)
 
     def place_verified(
-        self, verified: Verified, end: int, most_parts: int, pairs: Sequence[tuple[int, int]] | None = None
+        self,
+        stretch: tuple[int, int],
+        most_parts: int,
+        away: int,
+        letter: int,
+        pairs: Sequence[tuple[int, int]] | None = None,
+        weight: int | None = None,
     ) -> Place | None:
-        """The same where an occurrence is known to end on note ``end``.
+        """The same where the first and the last note are known, and the transposition by how far it leaves the last
+        note: see ``verify.Verified``.
 
-        ``pairs`` are its elements and how many notes before the last each stands, where that is known too.
+        ``weight`` is what the occurrence weighs, ``pairs`` are its elements and how many notes before the last each
+        stands, where they are known.
         """
-        asked, notes, weight = self._asked, self.notes, verified.weight
+        asked, notes, end = self._asked, self.notes, stretch[1]
         height = notes.positions[end] if asked.alphabet == "letter" else notes.pitches[end] or 0
-        base = height - verified.away - asked.heights[-1] if asked.shifts > 1 else None
-        letters = letter_told(asked, notes.positions[end], verified.letter)
-        if pairs is None:
-            found = alignment_at(asked, notes, (end - verified.back, end), weight, base, letters)
+        base = height - away - asked.heights[-1] if asked.shifts > 1 else None
+        letters = letter_told(asked, notes.positions[end], letter)
+        if pairs is None or weight is None:
+            found = alignment_at(asked, notes, stretch, most_parts, base, letters, weight)
         else:
             placed = tuple((index, end - back) for index, back in pairs)
-            found = Alignment(verified.parts, weight, placed, base, letters)
+            found = Alignment(weight >> PARTS_SHIFT, weight, placed, base, letters)
         return self._place(found, most_parts)
 
     def place_between(self, stretch: tuple[int, int], most_parts: int, away: int, letter: int) -> Place | None:

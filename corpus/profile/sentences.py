@@ -89,7 +89,7 @@ def sentences(first: Side, second: Side, comparison: Comparison) -> list[Sentenc
         if len(found) == MOST:
             break
         group = difference.first.group
-        if difference.key not in _PHRASES or difference.key in told or groups[group] == _A_GROUP:
+        if not _phrase(difference.first) or difference.key in told or groups[group] == _A_GROUP:
             continue
         groups[group] += 1
         found.append(_sentence(first, second, difference))
@@ -125,8 +125,15 @@ def _plainer(first: Side, second: Side, comparison: Comparison) -> list[Sentence
     return [Sentence(text, "roots.all", ())]
 
 
+def _phrase(measure: Measure) -> str:
+    """What a side does, with a gap for the figure; empty for figures that make no sentence."""
+    if measure.group in ("shapes", "repetition"):
+        return f"spends {{}} of {measure.words}"
+    return _PHRASES.get(measure.key, "")
+
+
 def _sentence(first: Side, second: Side, difference: Difference) -> Sentence:
-    phrase = _PHRASES[difference.key]
+    phrase = _phrase(difference.first)
     one, two = (value_words(m, m.value) for m in (difference.first, difference.second))
     does = difference.difference > 0
     side, sample = (first, difference.first_sample) if does else (second, difference.second_sample)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from corpus.harmony.implied import Implied
 from corpus.model import Transcription
@@ -10,13 +11,20 @@ from corpus.profile.profile import Profile
 from corpus.profile.samples import Measure
 from corpus.shapes import Kind
 
-_PLURALS = {
+PLURALS: Final[Mapping[Kind, str]] = {
+    "interval cycle": "interval cycles",
     "doubled notes": "passages of doubled notes",
-    "5-1 cadence": "5-1 cadences",
-    "root-only stretch": "root-only stretches",
-    "call an octave higher": "calls an octave higher",
+    "arpeggio": "arpeggios",
+    "scale run": "scale runs",
+    "chromatic run": "chromatic runs",
+    "enclosure": "enclosures",
     "pedal": "pedals",
+    "root-only stretch": "root-only stretches",
+    "5-1 cadence": "5-1 cadences",
+    "sequence": "sequences",
+    "call an octave higher": "calls an octave higher",
 }
+"""What several shapes of a kind are called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +122,7 @@ def _implied(line: Transcription, implied: Sequence[Implied]) -> Iterator[Summed
 def _shapes(shapes: Mapping[Kind, int]) -> Iterator[Summed]:
     if shapes:
         ordered = sorted(shapes.items(), key=lambda item: (-item[1], item[0]))
-        parts = [f"{count} {kind if count == 1 else _PLURALS.get(kind, f'{kind}s')}" for kind, count in ordered]
+        parts = [f"{count} {kind if count == 1 else PLURALS[kind]}" for kind, count in ordered]
         yield Summed(f"Named shapes: {_listed(parts)}.", "shapes that begin in the chorus")
 
 

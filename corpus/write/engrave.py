@@ -127,6 +127,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
         "lyricSize": 4.0,
         "lyricTopMinMargin": 3.0,
+        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
@@ -226,7 +227,8 @@ def _finished(svg: str, transcription: Transcription, options: EngravingOptions,
     size = f'width="{width * MM_PER_UNIT:.2f}mm" height="{height * MM_PER_UNIT:.2f}mm" role="img" '
     svg = _VEROVIOS_NUMBER.sub("", svg)
     svg = svg.replace("<svg ", f"<svg {size}aria-label={quoteattr(title)} ", 1)
-    svg = re.sub(r"<desc>.*?</desc>", f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
+    # A function as replacement: a backslash in a title is no escape.
+    svg = re.sub(r"<desc>.*?</desc>", lambda _: f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
     for number, mark in enumerate(options.marks):
         svg = _lettered(svg, f"{prefix}mark-{number}", mark)
     for note in options.rings:

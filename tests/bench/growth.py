@@ -8,15 +8,19 @@ import math
 import random
 import statistics
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
+from unittest.mock import patch
 
 import sqlalchemy as sa
 
 from corpus.match.figure import Figure, figure_from_notes_of
 from corpus.model import TICKS_PER_QUARTER
+from db import near as near_search
 from db.catalogue import Selection, load_many
 from db.connection import Database
 from db.near import NearLines, NearQuestion, search_near
@@ -152,6 +156,19 @@ def _draw(measured: Sequence[Curve], file: Path) -> None:
     report("drawn", str(file))
 
 
+@contextmanager
+def in_numpy() -> Iterator[None]:
+    """Near search as it is where nothing can be compiled."""
+    with patch.object(near_search, "kernels_meanwhile", _no_kernels):
+        yield
+
+
+def _no_kernels() -> "Future[None]":
+    done: Future[None] = Future()
+    done.set_result(None)
+    return done
+
+
 def edlib_seconds(text: bytes, figure: Figure) -> float:
     """What edlib takes for the nearest stretch in one text of all notes, over 29 transpositions."""
     import edlib
@@ -209,6 +226,11 @@ def time_others(filled: Filled) -> None:
         ours = seconds_for(filled.database, length, THRESHOLD)
         what = f"near search, {length} notes, threshold {THRESHOLD:g}"
         report(what, _milliseconds(ours), "150 ms", ours <= 0.15)
+        with in_numpy():
+            plain = seconds_for(filled.database, length, THRESHOLD)
+        report(
+            f"the same in numpy, without llvmlite, {length} notes", f"{_milliseconds(plain)}, {plain / ours:,.1f} times"
+        )
         figures = figures_of(filled.database, length)
         edlib = statistics.median(edlib_seconds(text, figure) for figure in figures)
         report(

@@ -1,10 +1,11 @@
 """Timing helpers: medians of repeated calls, whole processes, and one line of report."""
 
+import os
 import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 
 def median_seconds(call: Callable[[], object], times: int = 9) -> float:
@@ -18,13 +19,21 @@ def median_seconds(call: Callable[[], object], times: int = 9) -> float:
     return statistics.median(taken)
 
 
-def process_seconds(commands: Sequence[Sequence[str]], times: int = 9) -> list[float]:
-    """The median wall time of each command as a whole process; commands take turns, so that drift hits all alike."""
+def process_seconds(
+    commands: Sequence[Sequence[str]], times: int = 9, settings: Sequence[Mapping[str, str]] = ()
+) -> list[float]:
+    """The median wall time of each command as a whole process; commands take turns, so that drift hits all alike.
+
+    ``settings`` are environment variables of each command. Python may keep its compiled modules, as it does for users.
+    """
+    plain = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     taken: list[list[float]] = [[] for _ in commands]
     for turn in range(times + 1):
         for index, command in enumerate(commands):
             begun = time.perf_counter()
-            subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            environment = {**plain, **(settings[index] if settings else {})}
+            silent = subprocess.DEVNULL
+            subprocess.run(command, check=True, stdout=silent, stderr=silent, env=environment)
             if turn:
                 taken[index].append(time.perf_counter() - begun)
     return [statistics.median(values) for values in taken]

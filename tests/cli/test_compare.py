@@ -29,3 +29,12 @@ def test_compare_refuses_what_it_cannot_do(filled: Run) -> None:
         outcome = filled("compare", *words)
         assert outcome.code == 2, words
         assert outcome.err.startswith("wellworn: ")
+
+
+def test_compare_counts_shapes_when_asked(filled: Run) -> None:
+    """The first study doubles every note of its seventh bar, the second has no such passage."""
+    found = filled("compare", "1", "--with", "2", "--shapes", "--json").json["differences"]
+    shapes = {row["first"]["key"]: row for row in found if row["first"]["group"] == "shapes"}
+    assert len(shapes) == 11
+    doubled = shapes["shapes.passages_of_doubled_notes"]
+    assert (doubled["first"]["count"], doubled["second"]["count"]) == (8, 0)

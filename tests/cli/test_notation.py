@@ -64,3 +64,15 @@ def test_nothing_is_written_when_one_of_several_files_is_there(filled: Run, tmp_
     assert "--force" in outcome.err
     assert not (tmp_path / "line.svg").exists()
     assert taken.read_bytes() == b"mine"
+
+
+def test_what_is_found_is_put_on_paper(filled: Run, tmp_path: Path) -> None:
+    """A PDF of the places; nothing found and no file is an error of the question."""
+    path = tmp_path / "places.pdf"
+    outcome = filled("find", "--like", "1", "1", "--pdf", path)
+    assert outcome.code == 0, outcome.err
+    assert outcome.err.startswith(f"{path}: 2 places on 1 page\n")
+    assert path.read_bytes().startswith(b"%PDF")
+    assert filled("find", "--like", "1", "1", "--pdf", path).code == 2
+    nothing = filled("find", "--intervals", "+11 +11 +11", "--pdf", tmp_path / "none.pdf")
+    assert (nothing.code, (tmp_path / "none.pdf").exists()) == (2, False)

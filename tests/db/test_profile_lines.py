@@ -8,12 +8,14 @@ import pytest
 
 from corpus.errors import CorpusError, QueryError
 from corpus.profile.columns import Columns, columns_of, join
+from corpus.profile.profile import profile_of
 from corpus.read.written import ReadingWishes
+from corpus.shapes import KINDS, shape_density, shapes_of
 from db.catalogue import Selection, load_many
 from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
-from db.profile_lines import selected_lines
+from db.profile_lines import selected_lines, shape_coverage
 
 SEED = Path(__file__).parents[2] / "seed_data"
 
@@ -53,3 +55,25 @@ def test_what_is_not_there_is_told(seed: Database) -> None:
             selected_lines(connection, Selection(player="nobody"))
         with pytest.raises(QueryError, match="a note in a section 'Z'"):
             selected_lines(connection, Selection(section="Z"))
+
+
+def test_shapes_have_the_density_that_their_own_module_tells(seed: Database) -> None:
+    """Line by line, and the notes of several lines do not slip."""
+    with seed.reading() as connection:
+        for ids in ((1,), (10,), (14,)):
+            lines = selected_lines(connection, Selection(ids=ids))
+            found = profile_of(lines.columns, shape_coverage(connection, lines))
+            ((_, line),) = load_many(connection, ids)
+            density = shape_density(shapes_of(line), len(line.notes))
+            values = [measure.value for measure in found.measures if measure.group == "shapes"]
+            assert values == pytest.approx([density[kind] for kind in KINDS])
+        both = selected_lines(connection, Selection(ids=(1, 10)))
+        counts = {
+            ids: [
+                int(flags.sum())
+                for flags in shape_coverage(connection, selected_lines(connection, Selection(ids=ids))).values()
+            ]
+            for ids in ((1,), (10,))
+        }
+        joined = [int(flags.sum()) for flags in shape_coverage(connection, both).values()]
+    assert joined == [one + two for one, two in zip(counts[1,], counts[10,], strict=True)]

@@ -148,7 +148,11 @@ def test_doubles_ignored_are_told_and_cost_nothing() -> None:
 
 @pytest.mark.parametrize(
     ("quarters", "told"),
-    [("2", "stretched to twice the time"), ("1/2", "pressed into half the time")],
+    [
+        ("3", "stretched to three times the time"),
+        ("2", "stretched to twice the time"),
+        ("1/2", "pressed into half the time"),
+    ],
 )
 def test_stretched_and_pressed(quarters: str, told: str) -> None:
     """Quarters become halves or eighths; where rhythm is free this costs nothing, but is said."""

@@ -6,12 +6,13 @@ from fractions import Fraction
 import pytest
 
 from corpus.errors import QueryError
+from corpus.harmony.numerals import Numeral, Quality
 from corpus.match.figure import figure_from_notes
 from corpus.model import TICKS_PER_QUARTER, Bar, ChordSpan, Details, Meter, Note, Transcription
 from corpus.pitch import Key, parse_spelling
 from corpus.regions import notes_in, parse_region, passage_name
 from corpus.shelf.keeping import from_passage, from_typed, parse_lengths, typed_chords
-from corpus.shelf.kept import KeptChord, KeptFigure, KeptNote
+from corpus.shelf.kept import KeptChord, KeptFigure, KeptNote, clean_key, clean_numeral, short_key
 from tests.generators.lines import walking_line
 
 BAR = 4 * TICKS_PER_QUARTER
@@ -55,6 +56,17 @@ def test_without_chords_the_key_of_the_bar_is_kept() -> None:
     assert (from_passage("x", line, 0, 1, None).key, from_passage("x", line, 0, 1, None).chords) == ("Bb", ())
     bare = replace(line, bars=tuple(replace(bar, key=None) for bar in line.bars))
     assert from_passage("x", bare, 0, 1, None).key == ""
+
+
+def test_every_function_and_key_that_an_analysis_can_tell_is_read_back() -> None:
+    """What is stored of a chord must not keep the shelf from being opened."""
+    plain = [Numeral(d, sign, quality) for d in range(1, 8) for sign in (-1, 0, 1) for quality in Quality]
+    applied = [replace(numeral, of=target) for numeral in plain for target in plain[::5]]
+    for numeral in (*plain, *applied):
+        assert clean_numeral(str(numeral)) == str(numeral)
+    for tonic in (letter + sign for letter in "CDEFGAB" for sign in ("", "b", "#")):
+        for mode in ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian", "aeolian"):
+            assert clean_key(short_key(Key(tonic, mode))) == short_key(Key(tonic, mode))
 
 
 def test_octaves_that_are_not_typed_lie_near() -> None:
