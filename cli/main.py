@@ -21,9 +21,11 @@ from cli import (
     compare,
     configuration,
     demo,
+    doctor,
     export,
     find,
     harmony,
+    page,
     play,
     practice,
     profile,
@@ -34,6 +36,7 @@ from cli import (
     shelf,
     shelf_exchange,
     show,
+    table,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
@@ -85,6 +88,7 @@ app.command("play")(play.play)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)
+app.command("page")(page.page)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
@@ -95,9 +99,11 @@ app.add_typer(shelf.app, name="shelf")
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)
+app.command("table")(table.table)
 app.command("reading")(reading.reading)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
+app.command("doctor")(doctor.doctor)
 app.command("demo")(demo.demo)
 
 
@@ -121,7 +127,9 @@ def main() -> None:
     try:
         _run()
     except WellwornError as error:
-        print(f"wellworn: {error}", file=sys.stderr)  # noqa: T201 (rich may not be loaded, and need not be)
+        from cli.output import tell
+
+        tell(f"wellworn: {error}")
         raise SystemExit(error.exit_code) from error
     except UnicodeEncodeError as error:
         print("wellworn: a word of the command line is not in UTF-8: type it again", file=sys.stderr)  # noqa: T201

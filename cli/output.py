@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 def plain(text: str) -> str:
@@ -77,8 +77,12 @@ def one_of(as_json: bool, as_csv: bool, as_map: bool = False) -> None:
 
 def print_json(value: Any) -> None:
     """One JSON value on standard output."""
-    json.dump(value, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    sys.stdout.write(escaped_json(json.dumps(value, ensure_ascii=False, indent=1)) + "\n")
+
+
+def escaped_json(text: str) -> str:
+    """JSON in which what a terminal would obey is written as escapes: JSON itself escapes only some of it."""
+    return _CONTROL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None:
@@ -89,15 +93,18 @@ def print_csv(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None
     writer = csv.writer(sys.stdout, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
-        writer.writerow([_cell(row.get(column)) for column in columns])
+        writer.writerow([csv_cell(row.get(column)) for column in columns])
 
 
-def _cell(value: Any) -> Any:
+def csv_cell(value: Any) -> Any:
+    """A value as a cell of CSV, nothing in it that a spreadsheet would run as a formula."""
     if isinstance(value, (list, tuple)):
         # Changes are phrases, all other lists are single words.
         value = ("; " if any(" " in str(item) for item in value) else " ").join(map(str, value))
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
-        return f"'{value}"
+    if isinstance(value, str):
+        value = plain(value)
+        # A space before it does not keep a spreadsheet from running it.
+        return f"'{value}" if value.lstrip(" ").startswith(_FORMULA_STARTS) else value
     return "" if value is None else value
 
 

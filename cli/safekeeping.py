@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cli.files import ForceOption, target_of
 from cli.options import DatabaseOption, database_at, database_place
 
 if TYPE_CHECKING:
@@ -13,8 +14,8 @@ if TYPE_CHECKING:
 
 def backup(
     context: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where the copy goes.")],
-    force: Annotated[bool, typer.Option("--force", help="Write over an existing file.")] = False,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Where the copy goes.")],
+    force: ForceOption = False,
     db: DatabaseOption = None,
 ) -> None:
     """Copy the whole database to a file, checked; others may go on using it meanwhile.
@@ -28,7 +29,8 @@ def backup(
     from cli.output import tell
     from db.safekeeping import backup as back_up
 
-    held = back_up(database_at(context, db), file.expanduser(), force)
+    target = target_of(file, force)
+    held = back_up(database_at(context, db), target, force)
     tell(f"{file}: {_words(held)}; the copy is checked")
 
 

@@ -41,7 +41,7 @@ def export(
 
       wellworn shelf export all.json --with-practice --force
     """
-    from cli.output import print_json, tell
+    from cli.output import escaped_json, print_json, tell
     from cli.shelf_words import RIGHTS, count_of
     from corpus.shelf.file import write_shelf
     from corpus.shelf.kept import named
@@ -59,7 +59,7 @@ def export(
         raise QueryError("there is no figure to export: 'wellworn shelf list' shows what is kept")
     data = write_shelf(figures, with_practice)
     if is_stream:
-        sys.stdout.write(data.decode())
+        sys.stdout.write(escaped_json(data.decode()))
     else:
         write_files({file: data}, force)
     if json:

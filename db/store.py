@@ -199,7 +199,7 @@ def derive_again(connection: sa.Connection, identity: int, changed: Mapping[str,
         line = with_key(line, parse_key(changed["key"]) if changed["key"] else None)
     if "form" in changed:
         line = with_form(line, parse_form(changed["form"]) if changed["form"] else None)
-    _store_derived(connection, identity, checked_again(line))
+    store_derived(connection, identity, checked_again(line))
 
 
 def _harmony_rows(identity: int, line: PreparedLine) -> list[dict[str, Any]]:
@@ -278,10 +278,11 @@ def store_again(connection: sa.Connection) -> None:
     """Derive anew what follows from the stored lines: after an upgrade of the schema."""
     ids = connection.execute(sa.select(TranscriptionRow.id).order_by(TranscriptionRow.id)).scalars().all()
     for identity, transcription in load_many(connection, ids):
-        _store_derived(connection, identity, transcription)
+        store_derived(connection, identity, transcription)
 
 
-def _store_derived(connection: sa.Connection, identity: int, transcription: Transcription) -> None:
+def store_derived(connection: sa.Connection, identity: int, transcription: Transcription) -> None:
+    """Store a line's notes and readings in the place of those that are there, and what follows from them."""
     line = prepare(transcription)
     connection.execute(
         sa.update(LineRow).where(LineRow.transcription_id == identity).values(notes=line.notes, layout=line.layout)

@@ -67,7 +67,8 @@ class EngravingOptions:
 
     ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
-    width on one endless page; with neither it is a snippet of one line, as long as it needs.
+    width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
+    as it needs.
     """
 
     page: Page = field(default_factory=Page)
@@ -75,6 +76,7 @@ class EngravingOptions:
     rings: Sequence[int] = ()
     paper: Paper | None = None
     width_mm: float | None = None
+    by_line: bool = False
 
 
 def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
@@ -137,6 +139,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "lyricSize": 3.5,
         "lyricWordSpace": 2.0,
         "lyricTopMinMargin": 3.0,
+        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
@@ -165,7 +168,11 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
             **{f"pageMargin{side}": margin for side in ("Left", "Right", "Top", "Bottom")},
         }
     elif options.width_mm is not None:
-        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": 60_000, "breaks": "line"}
+        # A page that holds nothing gets one line all the same, and grows as high as that is.
+        height = 100 if options.by_line else 60_000
+        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "line"}
+        if options.by_line:
+            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.4}
     else:
         settings["adjustPageWidth"] = True
     return settings
@@ -233,7 +240,8 @@ def _finished(svg: str, transcription: Transcription, options: EngravingOptions,
     size = f'width="{width * MM_PER_UNIT:.2f}mm" height="{height * MM_PER_UNIT:.2f}mm" role="img" '
     svg = _VEROVIOS_NUMBER.sub("", svg)
     svg = svg.replace("<svg ", f"<svg {size}aria-label={quoteattr(title)} ", 1)
-    svg = re.sub(r"<desc>.*?</desc>", f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
+    # A function as replacement: a backslash in a title is no escape.
+    svg = re.sub(r"<desc>.*?</desc>", lambda _: f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
     for number, mark in enumerate(options.marks):
         svg = _lettered(svg, f"{prefix}mark-{number}", mark)
     for note in options.rings:

@@ -99,7 +99,7 @@ def test_what_fluidsynth_says_is_told_when_it_fails(stored: Run, tmp_path: Path)
         (("--midi", "a.mid", "--tempo", "0"), "10 to 999"),
         (("--midi", "a.mid", "--bars", "99"), "no bar 99"),
         (("--midi", "a.mid", "--bars", "1:2-2"), "whole bars"),
-        (("--midi", "."), "is a folder"),
+        (("--midi", "."), "is no file"),
         (("--midi", "missing/a.mid"), "no folder"),
         (("--midi", "a.x", "--wav", "a.x"), "a name of its own"),
     ],

@@ -5,7 +5,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 from pypdf import PdfReader
@@ -53,7 +53,7 @@ def test_marks_are_told_apart_without_colour() -> None:
     assert dashes[0] == dashes[2] != dashes[1]
 
 
-def test_a_mark_outside_the_bars_shown_is_refused() -> None:
+def test_a_mark_outside_the_shown_bars_is_refused() -> None:
     """Words, not a picture without it."""
     with pytest.raises(QueryError, match="outside the bars"):
         svg_pages(LINE, EngravingOptions(Page(0, 1), marks=[Mark("A", 0, 6)]))
@@ -103,6 +103,7 @@ def test_outlines_keep_every_letter_of_a_long_text() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(st.text(max_size=40))
+@example(r"\1 \A backslash")
 def test_any_title_makes_a_picture(title: str) -> None:
     """Control characters, other scripts, signs of XML: an SVG that parses and has outlines."""
     line = replace(LINE, details=replace(LINE.details, title=title))
