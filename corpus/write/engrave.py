@@ -138,7 +138,6 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "header": "none" if options.paper is None else "encoded",
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
         "lyricSize": 3.5,
-        "lyricWordSpace": 2.0,
         "lyricTopMinMargin": 3.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
