@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final
 
-from cli.output import bar_text, console, hit_fields, plain, print_json, say, tell
+from cli.output import console, hit_fields, passage_text, plain, print_json, say, tell
 from corpus.recur.portrait import Portrait, SeenPlace, disguises_of, portrait_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Selection
@@ -124,9 +124,16 @@ class Teller:
         """Each family with at most so many places; ``extras`` are further fields and phrases of each."""
         for number, family in enumerate(self.discovered.families):
             extra, words = extras[number] if extras else ({}, ())
-            yield self._told(family, most, extra, words)
+            yield self.told(family, most, extra, words)
 
-    def _told(self, family: KeptFamily, most: int | None, extra: dict[str, Any], words: Sequence[str]) -> Told:
+    def told(
+        self,
+        family: KeptFamily,
+        most: int | None,
+        extra: dict[str, Any] | None = None,
+        words: Sequence[str] = (),
+    ) -> Told:
+        """One family with at most so many places."""
         counting = [place for place in family.places if not place.is_replay]
         step = max(len(counting) // _SEEN, 1)
         seen = list(self.hits.hits(family, counting[::step][:_SEEN]))
@@ -140,7 +147,7 @@ class Teller:
         share = family.covered / max(self.discovered.note_count, 1)
         typical = self.hits.typical(family)
         labels = self._labels(seen)
-        return Told(family, typical, shown, portrait, players, tunes, share, labels, extra, words)
+        return Told(family, typical, shown, portrait, players, tunes, share, labels, extra or {}, words)
 
     def _labels(self, hits: Sequence["Hit"]) -> list[str]:
         """The names of shapes that at least half of the places hold, or are part of."""
@@ -268,12 +275,12 @@ def _disguise_words(portrait: Portrait) -> str:
 
 
 def _place_words(hit: "Hit") -> str:
+    """A place in one line: ID, passage (as ``--like`` takes both), section, tune and player, notes."""
     fields = hit_fields(hit)
     player = f", {fields['player']}" if fields["player"] else ""
-    section = f", section {fields['section']}" if fields["section"] else ""
-    notes = _first_notes(fields["notes"])
-    bar = bar_text(fields["bar"], fields["pass"])
-    return f"{fields['transcription']}  {fields['title']}{player}: bar {bar}{section}: {notes}"
+    section = f" {fields['section']}" if fields["section"] else ""
+    where = f"{fields['transcription']} {passage_text(hit)}{section}  {fields['title']}{player}"
+    return f"{where}: {_first_notes(fields['notes'])}"
 
 
 def total_words(discovered: Discovered, asked: Asked) -> str:

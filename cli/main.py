@@ -25,6 +25,7 @@ from cli import (
     export,
     find,
     harmony,
+    page,
     play,
     practice,
     profile,
@@ -87,6 +88,7 @@ app.command("play")(play.play)
 app.command("prices")(configuration.prices)
 app.command("map")(show.map_chorus)
 app.command("export")(export.export)
+app.command("page")(page.page)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)

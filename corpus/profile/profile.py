@@ -73,14 +73,15 @@ def profile_of(columns: Columns, shapes: Coverage | None = None, repeats: Covera
     """The profile of the notes ``inside`` the columns. Never raises; what cannot be said is a remark."""
     samples = samples_of(columns, shapes, repeats)
     measures = tuple(measure(sample, columns) for sample in samples)
-    return Profile(columns, samples, measures, register_of(columns), tuple(_remarks(columns)))
+    return Profile(columns, samples, measures, register_of(columns), tuple(remarks_on(columns)))
 
 
 FEW_NOTES = 30
 """Below this no share is worth much: its interval is wider than a third even at one half."""
 
 
-def _remarks(columns: Columns) -> Sequence[str]:
+def remarks_on(columns: Columns) -> Sequence[str]:
+    """What cannot be said of the notes ``inside`` the columns, or only with care."""
     count, over = int(columns.inside.sum()), int(columns.has_role.sum())
     sounding = int((columns.inside & (columns.pitch != NO)).sum())
     remarks = []

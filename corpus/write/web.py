@@ -1,0 +1,87 @@
+"""Engraved lines made fit for a web page: small, with shared glyphs, and without styles of their own.
+
+Verovio draws a page with its glyphs, its style sheet and the font for accidentals in chord symbols. Many pictures on
+one HTML page share all three: glyphs are taken out into one list, styles and font into one style sheet, colours of
+marks become classes (``figure-3``), and only the ids of notes and marks stay.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from corpus.write.engrave import Mark
+
+STROKES: Final = (
+    ".notation ellipse,.notation path,.notation polygon,.notation polyline,.notation rect{stroke:currentColor}"
+    ".notation .ending,.notation .fing,.notation .reh,.notation .tempo{font-weight:bold}"
+    ".notation .dir,.notation .dynam{font-style:italic}.notation .placeholder{visibility:hidden}"
+)
+"""What verovio's own style sheet says, once for all pictures of class ``notation``."""
+
+
+@dataclass(frozen=True, slots=True)
+class WebNotation:
+    """Pictures, the glyphs they use (SVG ``<g>`` elements by id), and the ``@font-face`` rule their texts need."""
+
+    pictures: tuple[str, ...]
+    glyphs: dict[str, str]
+    font: str
+
+
+def web_notation(pictures: Sequence[str], marks: Sequence[Mark], prefix: str) -> WebNotation:
+    """Verovio's pictures of one piece, as ``corpus.write.engrave`` gives them with these marks and id ``prefix``.
+
+    Sizes are left to the page (the ``viewBox`` stays); they are hidden from screen readers, which the page serves.
+    """
+    glyphs: dict[str, str] = {}
+    font = ""
+    found = []
+    for svg in pictures:
+        font = font or "".join(_FONT.findall(svg)[:1])
+        for identity, glyph in _GLYPH.findall(svg):
+            glyphs[identity] = glyph
+        found.append(_lean(svg, marks, prefix))
+    return WebNotation(tuple(found), glyphs, re.sub(r"\s+", " ", font))
+
+
+_FONT: Final = re.compile(r"@font-face\s*\{.*?\}", re.DOTALL)
+_GLYPH: Final = re.compile(r'<g id="(E\w{3,4})-\w+">\s*(.*?)\s*</g>', re.DOTALL)
+_DEFS: Final = re.compile(r"<defs>.*?</defs>|<style.*?</style>|<title>.*?</title>", re.DOTALL)
+_USE: Final = re.compile(r'xlink:href="#(E\w{3,4})-\w+"')
+_HEAD: Final = re.compile(r"<svg [^>]*?viewBox=\"([^\"]+)\"[^>]*>")
+_INNER: Final = re.compile(r'<svg class="definition-scale" color="black"')
+_MARK: Final = re.compile(
+    r'<g (?:id="(?P<id>[^"]+)" class="bracketSpan"|class="bracketSpan id-(?P<more>\S+) spanning")'
+    r' color="#\w+" fill="#\w+">'
+)
+_BETWEEN: Final = re.compile(r">\s+<")
+_LETTER: Final = re.compile(r' fill="#\w+" class="markLabel"')
+
+
+def _lean(svg: str, marks: Sequence[Mark], prefix: str) -> str:
+    svg = _DEFS.sub("", svg)
+    svg = _HEAD.sub(r'<svg class="notation" viewBox="\1" aria-hidden="true" focusable="false">', svg, count=1)
+    svg = _INNER.sub('<svg class="definition-scale"', svg)
+    svg = _USE.sub(r'href="#g-\1"', svg)
+
+    def marked(match: re.Match[str]) -> str:
+        identity = match["id"] or match["more"]
+        number = int(identity.removeprefix(f"{prefix}mark-"))
+        return f'<g class="mark figure-{marks[number].kind % 8}" data-mark="{number}">'
+
+    svg = _MARK.sub(marked, svg)
+    svg = _LETTER.sub(' class="markLabel"', svg)
+    note = re.escape(f"{prefix}note-")
+    svg = re.sub(rf'<g id="{note}(\d+)[^"]*"', r'<g data-note="\1"', svg)
+    svg = re.sub(r' id="[^"]*"| xml:lang="[^"]*"| text-anchor="start"', "", svg)
+    svg = re.sub(r'<g class="(?:accid|dots|verse|pb placeholder|sb placeholder)"\s*/>', "", svg)
+    return _BETWEEN.sub("><", svg).strip()
+
+
+def glyph_sheet(glyphs: dict[str, str]) -> str:
+    """One hidden SVG that holds glyphs for all pictures of a page."""
+    inside = "".join(
+        f'<g id="g-{identity}">{_BETWEEN.sub("><", glyph)}</g>' for identity, glyph in sorted(glyphs.items())
+    )
+    return f'<svg class="glyphs" width="0" height="0" aria-hidden="true" focusable="false"><defs>{inside}</defs></svg>'
