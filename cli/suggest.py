@@ -311,7 +311,7 @@ def _write(found: "Suggestion", paths: dict[str, Path]) -> None:
         from corpus.write.paper import pdf_of
 
         kinds = {group: kind for kind, group in enumerate(found.figures)}
-        marks = [Mark(s.group, first, last, kinds[s.group]) for s, first, last in found.places]
+        marks = [Mark(s.group.removeprefix("family "), first, last, kinds[s.group]) for s, first, last in found.places]
         contents[paths["pdf"]] = pdf_of(svg_pages(found.line, EngravingOptions(marks=marks, paper="A4")))
     write_files(contents)
     for path in contents:
