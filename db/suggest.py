@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
 
@@ -32,15 +32,22 @@ class Material:
     count: int
 
 
+class _Passage(NamedTuple):
+    """Notes of a stored line; ``played`` are their names when they were kept, as the line may hold others now."""
+
+    group: str
+    transcription: int
+    first: int
+    last: int
+    played: tuple[str, ...] = ()
+
+
 def shelf_material(connection: sa.Connection) -> Material:
-    """The figures of the shelf over their own chords, and over those of their sources where the lines are stored."""
+    """The figures of the shelf over their own chords, which come from their first source, and over those of the others.
+
+    Stored lines are only analysed for other sources, or where a figure's own chords tell no functions.
+    """
     figures = load_shelf(connection)
-    places = [
-        (figure.name, source.transcription, source.first, source.last)
-        for figure in figures
-        for source in figure.sources
-        if source.transcription is not None and source.first is not None and source.last is not None
-    ]
     sources: dict[Source, None] = {}
     unusable: dict[str, str] = {}
     for figure in figures:
@@ -48,12 +55,15 @@ def shelf_material(connection: sa.Connection) -> Material:
             sources[source_of_kept(figure)] = None
         except UnusableError as error:
             unusable[figure.name] = str(error)
-    played = {figure.name: {source.notes for source in figure.sources} for figure in figures}
+    places = [
+        _Passage(figure.name, source.transcription, source.first, source.last, source.notes)
+        for figure in figures
+        for source in figure.sources[0 if figure.name in unusable else 1 :]
+        if source.transcription is not None and source.first is not None and source.last is not None
+    ]
     for source in _passages(connection, places):
-        # A line that was replaced may hold other notes there now.
-        if tuple(note.spelling for note in source.notes) in played[source.group]:
-            sources[source] = None
-            unusable.pop(source.group, None)
+        sources[source] = None
+        unusable.pop(source.group, None)
     return Material(tuple(_distinct(sources)), unusable, len(figures))
 
 
@@ -64,7 +74,7 @@ def corpus_material(database: Database, progress: Progress | None = None) -> Mat
     except CorpusError:  # no line is stored
         return Material((), {}, 0)
     places = [
-        (f"family {family.code}", place.transcription, place.first, place.last)
+        _Passage(f"family {family.code}", place.transcription, place.first, place.last)
         for family in families
         for place in [p for p in family.places if not p.is_replay][:MOST_PLACES]
     ]
@@ -76,17 +86,19 @@ def corpus_material(database: Database, progress: Progress | None = None) -> Mat
     return Material(tuple(_distinct(sources)), unusable, len(names))
 
 
-def _passages(connection: sa.Connection, places: Sequence[tuple[str, int, int, int]]) -> Iterator[Source]:
+def _passages(connection: sa.Connection, places: Sequence[_Passage]) -> Iterator[Source]:
     """The places that can be used, in order; those of the first lines where there are too many."""
-    ids = list(dict.fromkeys(identity for _, identity, _, _ in places))[:MOST_LINES]
+    ids = list(dict.fromkeys(place.transcription for place in places))[:MOST_LINES]
     lines = {identity: (line, analyse(line).spans) for identity, line in load_many(connection, ids)}
-    for group, identity, first, last in places:
+    for group, identity, first, last, played in places:
         if identity not in lines or last >= len(lines[identity][0].notes):
             continue
         try:
-            yield source_of_passage(*lines[identity], first, last, group)
+            source = source_of_passage(*lines[identity], first, last, group)
         except UnusableError:
             continue
+        if played in ((), tuple(note.spelling for note in source.notes)):
+            yield source
 
 
 def _distinct(sources: dict[Source, None]) -> Iterator[Source]:
