@@ -1,8 +1,8 @@
 """Walking where no figure fits: chord tones on strong beats, approach notes and scale tones between them.
 
 A cheap way through some beats to a given note is found backwards from that note, for every note it may begin on; to go
-back to the last note but one, and to begin a bar or chord on a seventh or sixth, is dearer. Weak beats hold chord
-tones, scale tones a step from what follows, or a half-step approach of a strong note.
+back to the last note but one, and to begin a bar or chord without its root, or on a seventh, is dearer. Weak beats
+hold chord tones, scale tones a step from what follows, or a half-step approach of a strong note.
 """
 
 from collections.abc import Sequence
@@ -15,6 +15,7 @@ _PASSING: Final = 1
 """The price of a weak note that is no chord tone, which its step into the next note pays for."""
 _TURNING_BACK: Final = 4
 _COLOUR: Final = 1
+_NO_ROOT: Final = 2
 _PLAIN: Final = (0, 3, 4, 6, 7, 8)
 """Semitones above the root of root, third and fifth."""
 Table = dict[int, tuple[int, int | None]]
@@ -69,6 +70,8 @@ class Walker:
         if slot.new:
             price += self._wishes.root_price(pitch % 12 == slot.root, slot.first)
             price += 0 if (pitch - slot.root) % 12 in _PLAIN else _COLOUR
+            # Nobody asked for few roots: a bass that fills in states the chord now and then.
+            price += _NO_ROOT if self._wishes.roots != "few" and pitch % 12 != slot.root else 0
         return price
 
     def after(self, pitch: int, table: Table) -> list[tuple[int, int]]:
