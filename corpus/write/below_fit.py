@@ -1,16 +1,14 @@
 """Texts below the notes, centred under their heads in a type so small that none touches the next.
 
 Verovio spaces a line by text widths of its own, and squeezes a line that has too little room; browsers and converters
-draw with other fonts. So places are taken from its SVG, and widths from a wide serif font.
+draw with other fonts. So places are taken from its SVG, and widths from ``corpus.write.widths``.
 """
 
 import re
 from typing import Final
 
-_WIDTHS: Final = dict.fromkeys("()[]", 0.39) | dict.fromkeys("♭♯♮", 0.46) | dict.fromkeys("0123456789", 0.64)
-"""Advances by the size of type in DejaVu Serif, wider than most; signs as ``corpus.write.outlines`` draws them."""
+from corpus.write.widths import width_of
 
-_OTHER_WIDTH: Final = 1.0
 _GAP: Final = 0.14
 """White between two texts, by the size of type."""
 
@@ -33,11 +31,6 @@ _BELOW = re.compile(
     re.DOTALL,
 )
 _SIZE = re.compile(r'font-size="([1-9][\d.]*)px"')
-
-
-def width_of(text: str) -> float:
-    """How wide a text may be at the most, by its size of type."""
-    return sum(_WIDTHS.get(character, _OTHER_WIDTH) for character in text)
 
 
 def fit_of(svg: str) -> float:

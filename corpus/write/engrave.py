@@ -138,7 +138,6 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "header": "none" if options.paper is None else "encoded",
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
         "lyricSize": 3.5,
-        "lyricWordSpace": 2.0,
         "lyricTopMinMargin": 3.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
@@ -195,7 +194,7 @@ def _bars_per_line(transcription: Transcription, width_mm: float | None) -> int:
 _HEADING = """<pgHead func="first">
 <rend halign="center" valign="middle"><rend fontsize="150%">{title}</rend>{by}</rend>
 </pgHead>"""
-_BY = '<lb/><rend fontsize="40%"> </rend><lb/><rend fontsize="90%">{by}</rend><lb/>{words}<rend fontsize="60%"> </rend>'
+_BY = '<lb/><rend fontsize="40%"> </rend><lb/><rend fontsize="90%">{by}</rend><lb/><rend fontsize="60%"> </rend>'
 
 
 def _with_heading(mei: str, transcription: Transcription, words: Sequence[str] = ()) -> str:
@@ -204,11 +203,9 @@ def _with_heading(mei: str, transcription: Transcription, words: Sequence[str] =
     facts = [clean_text(details.player), clean_text(details.instrument)]
     facts += [] if details.tempo_bpm is None else [f"{details.tempo_bpm:g} quarters a minute"]
     by = " · ".join(fact for fact in facts if fact)
-    under = "".join(f'<rend fontsize="70%">{escape(clean_text(line))}</rend><lb/>' for line in words)
-    heading = _HEADING.format(
-        title=escape(clean_text(details.title)),
-        by=_BY.format(by=escape(by), words=under) if by else "",
-    )
+    told = _BY.format(by=escape(by)) if by else ""
+    told += "".join(f'<lb/><rend fontsize="70%">{escape(clean_text(line))}</rend>' for line in words)
+    heading = _HEADING.format(title=escape(clean_text(details.title)), by=told)
     mei = re.sub(r"<pgHead.*?</pgHead>|<pgFoot.*?</pgFoot>", "", mei, flags=re.DOTALL)
     start = mei.index(">", mei.index("<scoreDef")) + 1
     return mei[:start] + heading + mei[start:]
