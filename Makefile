@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench smoke clean
+.PHONY: demo test check bench smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -21,6 +21,21 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# A lesson page in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
+PAGE_FOLDER ?= .page-check
+CHROMIUM ?= $(shell command -v chromium || command -v chromium-browser || command -v google-chrome)
+PAGE_LINE ?= 10
+PAGE_WORDS = WELLWORN_DB=$(PAGE_FOLDER)/lines.db $(BIN)/wellworn
+
+page-check: $(VENV)/ready
+	@test -n "$(CHROMIUM)" || { echo "no Chromium found: install it, or say CHROMIUM=path"; exit 1; }
+	@mkdir -p $(PAGE_FOLDER)
+	npm install --silent --no-audit --no-fund --prefix $(PAGE_FOLDER) axe-core@4 puppeteer-core@24
+	$(PAGE_WORDS) add seed_data
+	$(PAGE_WORDS) page $(PAGE_LINE) --force --out $(PAGE_FOLDER)/lesson.html
+	$(PAGE_WORDS) show $(PAGE_LINE) --json >$(PAGE_FOLDER)/line.json
+	CHROMIUM=$(CHROMIUM) NODE_FOLDER=$(PAGE_FOLDER) node tests/page/check.mjs $(PAGE_FOLDER)/lesson.html $(PAGE_FOLDER)/line.json $(PAGE_FOLDER)
 
 # A demo run on every Python that is installed, each in an environment of its own.
 smoke:
@@ -52,4 +67,4 @@ $(VENV)/ready-bench: $(VENV)/ready-test
 	@touch $@
 
 clean:
-	rm -rf .venv .venv-* .demo .bench .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info
+	rm -rf .venv .venv-* .demo .bench .page-check .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info

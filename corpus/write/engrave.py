@@ -74,7 +74,8 @@ class EngravingOptions:
     ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
     width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
-    as it needs. ``legend`` says below the music what marks mean.
+    as it needs. ``legend`` says below the music what marks mean;
+    ``words`` are lines of text under the title of the first page of paper.
     """
 
     page: Page = field(default_factory=Page)
@@ -84,6 +85,7 @@ class EngravingOptions:
     width_mm: float | None = None
     by_line: bool = False
     legend: Sequence[tuple[Mark | None, str]] = ()
+    words: Sequence[str] = ()
 
 
 def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
@@ -119,7 +121,7 @@ def _verovios_pages(transcription: Transcription, options: EngravingOptions, pag
     _load(toolkit, musicxml_of(transcription, page))
     if options.marks or options.paper:
         mei = _with_brackets(toolkit.getMEI(), options.marks, page.prefix)
-        _load(toolkit, _with_heading(mei, transcription) if options.paper else mei)
+        _load(toolkit, _with_heading(mei, transcription, options.words) if options.paper else mei)
     return [toolkit.renderToSVG(number) for number in range(1, toolkit.getPageCount() + 1)]
 
 
@@ -145,7 +147,6 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
         "lyricSize": 3.5,
         "lyricTopMinMargin": 3.0,
-        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
@@ -204,16 +205,15 @@ _HEADING = """<pgHead func="first">
 _BY = '<lb/><rend fontsize="40%"> </rend><lb/><rend fontsize="90%">{by}</rend><lb/><rend fontsize="60%"> </rend>'
 
 
-def _with_heading(mei: str, transcription: Transcription) -> str:
-    """The MEI with the title, and under it player, instrument and tempo, at the head of the first page."""
+def _with_heading(mei: str, transcription: Transcription, words: Sequence[str] = ()) -> str:
+    """The MEI with the title, and under it player, instrument, tempo and words, at the head of the first page."""
     details = transcription.details
     facts = [clean_text(details.player), clean_text(details.instrument)]
     facts += [] if details.tempo_bpm is None else [f"{details.tempo_bpm:g} quarters a minute"]
     by = " · ".join(fact for fact in facts if fact)
-    heading = _HEADING.format(
-        title=escape(clean_text(details.title)),
-        by=_BY.format(by=escape(by)) if by else "",
-    )
+    told = _BY.format(by=escape(by)) if by else ""
+    told += "".join(f'<lb/><rend fontsize="70%">{escape(clean_text(line))}</rend>' for line in words)
+    heading = _HEADING.format(title=escape(clean_text(details.title)), by=told)
     mei = re.sub(r"<pgHead.*?</pgHead>|<pgFoot.*?</pgFoot>", "", mei, flags=re.DOTALL)
     start = mei.index(">", mei.index("<scoreDef")) + 1
     return mei[:start] + heading + mei[start:]

@@ -49,8 +49,8 @@ _FONT: Final = re.compile(r"@font-face\s*\{.*?\}", re.DOTALL)
 _GLYPH: Final = re.compile(r'<g id="(E\w{3,4})-\w+">\s*(.*?)\s*</g>', re.DOTALL)
 _DEFS: Final = re.compile(r"<defs>.*?</defs>|<style.*?</style>|<title>.*?</title>", re.DOTALL)
 _USE: Final = re.compile(r'xlink:href="#(E\w{3,4})-\w+"')
-_HEAD: Final = re.compile(r"<svg [^>]*?viewBox=\"([^\"]+)\"[^>]*>")
-_INNER: Final = re.compile(r'<svg class="definition-scale" color="black"')
+_HEAD: Final = re.compile(r"<svg [^>]*?>")
+_INNER: Final = re.compile(r'<svg class="definition-scale" color="black"[^>]*viewBox="0 0 (\d+) (\d+)"[^>]*>')
 _MARK: Final = re.compile(
     r'<g (?:id="(?P<id>[^"]+)" class="bracketSpan"|class="bracketSpan id-(?P<more>\S+) spanning")'
     r' color="#\w+" fill="#\w+">'
@@ -61,8 +61,12 @@ _LETTER: Final = re.compile(r' fill="#\w+" class="markLabel"')
 
 def _lean(svg: str, marks: Sequence[Mark], prefix: str) -> str:
     svg = _DEFS.sub("", svg)
-    svg = _HEAD.sub(r'<svg class="notation" viewBox="\1" aria-hidden="true" focusable="false">', svg, count=1)
-    svg = _INNER.sub('<svg class="definition-scale"', svg)
+    svg, raised = with_chords_clear(svg)
+    inner = _INNER.search(svg)
+    assert inner is not None, "verovio wrote no inner picture"
+    box = f"0 {-raised} {inner[1]} {int(inner[2]) + raised}"
+    svg = _HEAD.sub(f'<svg class="notation" viewBox="{box}" aria-hidden="true" focusable="false">', svg, count=1)
+    svg = _INNER.sub("<g>", svg).replace("</svg>", "</g>", 1)
     svg = _USE.sub(r'href="#g-\1"', svg)
 
     def marked(match: re.Match[str]) -> str:
@@ -85,3 +89,43 @@ def glyph_sheet(glyphs: dict[str, str]) -> str:
         f'<g id="g-{identity}">{_BETWEEN.sub("><", glyph)}</g>' for identity, glyph in sorted(glyphs.items())
     )
     return f'<svg class="glyphs" width="0" height="0" aria-hidden="true" focusable="false"><defs>{inside}</defs></svg>'
+
+
+_BRACKET: Final = re.compile(r'class="bracketSpan[^"]*".*?</g>', re.DOTALL)
+_ACROSS: Final = re.compile(r'd="M(-?\d+) (-?\d+) L(-?\d+) ')
+_CHORD: Final = re.compile(
+    r'(<g [^>]*class="harm"[^>]*>\s*<text x="(-?\d+)" y=")(-?\d+)("[^>]*>(.*?)</text>)', re.DOTALL
+)
+_TAGS: Final = re.compile(r"<[^>]*>|\s+")
+_TOP: Final = re.compile(r'class="page-margin" transform="translate\(-?\d+, (-?\d+)\)"')
+_CHARACTER: Final = 210
+_ABOVE: Final = 320
+_BELOW: Final = 70
+_LETTER_HEIGHT: Final = 130
+
+
+def with_chords_clear(svg: str) -> tuple[str, int]:
+    """The picture of one line of music, its chord symbols raised above the brackets where one crosses the other.
+
+    Verovio takes no heed of symbols when it places a bracket that high notes push up. Returned with the units by which
+    the picture grows at its top.
+    """
+    strokes = [stroke for group in _BRACKET.findall(svg) for stroke in _ACROSS.findall(group)]
+    brackets = [(int(left) - 300, int(height), int(right)) for left, height, right in strokes]
+    chords = [
+        (int(chord[2]), int(chord[3]), int(chord[2]) + _CHARACTER * len(_TAGS.sub("", chord[5])))
+        for chord in _CHORD.finditer(svg)
+    ]
+    if not any(_cross(chord, bracket) for chord in chords for bracket in brackets):
+        return svg, 0
+    height = min(height for _, height, _ in brackets) - _LETTER_HEIGHT - _BELOW
+    svg = _CHORD.sub(lambda chord: f"{chord[1]}{min(height, int(chord[3]))}{chord[4]}", svg)
+    top = _TOP.search(svg)
+    return svg, max(_ABOVE - height - (int(top[1]) if top else 0), 0)
+
+
+def _cross(chord: tuple[int, int, int], bracket: tuple[int, int, int]) -> bool:
+    """Whether the box of a chord symbol (left, baseline, right) and that of a bracket with its letter meet."""
+    beside = chord[2] < bracket[0] or bracket[2] < chord[0]
+    apart = chord[1] + _BELOW < bracket[1] - _LETTER_HEIGHT or bracket[1] + 180 < chord[1] - _ABOVE
+    return not beside and not apart
