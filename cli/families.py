@@ -309,7 +309,7 @@ def family_maps(teller: Teller, only: int | None = None, choruses: Sequence[int]
         variants: dict[tuple[str, ...], str] = {}
         for hit in teller.hits.hits(family, [place for place in family.places if only in (None, place.transcription)]):
             identity, line, occurrence = hit.entry.id, hit.transcription, hit.occurrence
-            label = letter(number) + _prime(variants, disguises_of(hit.occurrence))
+            label = letter(number) + prime_of(variants, disguises_of(hit.occurrence))
             onsets = (line.notes[occurrence.first].onset_ticks, line.notes[occurrence.last].onset_ticks)
             by_line.setdefault(identity, []).append(Marked(label, "", [onsets]))
             covered.setdefault(identity, set()).update(range(occurrence.first, occurrence.last + 1))
@@ -327,7 +327,7 @@ def family_maps(teller: Teller, only: int | None = None, choruses: Sequence[int]
 _PLAIN = frozenset({"as it is", "octave displaced", "doubled", "stretched", "shifted", "other rhythm"})
 
 
-def _prime(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> str:
+def prime_of(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> str:
     """The prime of a variant: none for the same notes under the folds, then one more for each further kind."""
     changed = tuple(disguise for disguise in disguises if disguise not in _PLAIN)
     if not changed:
