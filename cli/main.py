@@ -33,6 +33,7 @@ from cli import (
     recur,
     safekeeping,
     shapes,
+    sheet,
     shelf,
     shelf_exchange,
     show,
@@ -96,6 +97,7 @@ shelf.app.command("export")(shelf_exchange.export)
 shelf.app.command("import")(shelf_exchange.import_file)
 shelf.app.command("schema")(shelf_exchange.schema)
 app.add_typer(shelf.app, name="shelf")
+practice.app.command("sheet")(sheet.sheet)
 app.add_typer(practice.app, name="practice")
 app.command("profile")(profile.profile)
 app.command("compare")(compare.compare)

@@ -171,8 +171,8 @@ def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, p
         line, first, last = hit.transcription, hit.occurrence.first, hit.occurrence.last
         details, bar = hit.entry.details, line.bar_of(first)
         facts = [details.title, details.player, f"bar {bar_text(bar.number, bar.pass_number)}"]
-        facts += [change.words for change in hit.occurrence.changes if change.words]
-        caption = ", ".join(fact for fact in facts if fact)
+        changes = "; ".join(change.words for change in hit.occurrence.changes if change.words)
+        caption = ", ".join(fact for fact in facts if fact) + (f": {changes}" if changes else "")
         places.append(Place(line, first, last, caption, shared_notes(heights, line, first, last)))
     pages = hits_pages(places, asked, sheet_of(paper))
     write_files({path: pdf_of(pages)})

@@ -1,6 +1,6 @@
 """``practice``: the log of what was played how fast in which keys, and what to play today.
 
-The group is open: what makes sheets of kept figures is registered beside these commands.
+``practice sheet`` is registered beside these commands (``cli.sheet``).
 """
 
 from dataclasses import replace
@@ -31,7 +31,7 @@ app = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
 
 @app.callback()
 def practice() -> None:
-    """Practise kept figures: log tempo and keys, be told what is due, see the tempo grow.
+    """Practise kept figures: sheets in all keys, a log of tempo and keys, what is due, how the tempo grows.
 
     Example:
 

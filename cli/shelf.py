@@ -115,7 +115,7 @@ def add(
 
     typed = {"notes": notes, "intervals": intervals, "steps": steps, "contour": contour, "roles": roles}
     database = database_at(context, db, create=True)
-    figure = _kept(database, clean_name(name), like, {**typed, "degrees": degrees}, lengths)
+    figure = asked_figure(database, clean_name(name), like, {**typed, "degrees": degrees}, lengths)
     figure = _with_details(figure, chords, functions, key, tag, rating, comment, family)
     others = shelved(database)
     _put_new(database, figure)
@@ -129,7 +129,7 @@ def add(
         _unite(database, found[0].figure.name, figure.name)
 
 
-def _kept(
+def asked_figure(
     database: "Database", name: str, like: tuple[str, str] | None, typed: dict[str, str | None], lengths: str | None
 ) -> "KeptFigure":
     """The figure asked for, to be kept. Raises QueryError when none is, or one that has no notes."""

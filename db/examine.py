@@ -14,6 +14,7 @@ import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -129,6 +130,7 @@ def _file_troubles(connection: sa.Connection) -> Iterator[Trouble]:
             yield Trouble("file", f"the file is damaged ({message}): restore a backup ('wellworn restore')")
 
 
+@cache
 def made_by_migrations() -> tuple[Made, ...]:
     """Everything that the newest schema makes, read from a fresh database."""
     with (

@@ -65,6 +65,8 @@ def backup(database: Database, target: Path, force: bool = False) -> Holdings:
     Raises QueryError when the target exists (unless ``force``), is a folder or the database itself; SystemTroubleError
     when it cannot be written, or when the copy is damaged (as the database is, then).
     """
+    # Through a link, the file that it names is written, not the link.
+    target = target.resolve()
     if database.file is not None and target.exists() and target.samefile(database.file):
         raise QueryError(f"{target} is the database itself: name another file")
     if target.is_dir():
@@ -87,6 +89,7 @@ def restore(file: Path, url: str, force: bool = False) -> Restored:
     place = file_of(url)
     if place is None:
         raise CorpusError(f"a backup is restored to a file, and {url!r} is none: name one with --db")
+    place = place.resolve()
     _refuse_strangers(file)
     if place.exists() and place.samefile(file):
         raise QueryError(f"{file} is the database itself: nothing to restore")
@@ -104,6 +107,7 @@ def restore(file: Path, url: str, force: bool = False) -> Restored:
         finally:
             backed_up.close()
         _upgrade(copy)
+        _refuse_foreign_parts(copy, file)
         before = _keep_old(place) if place.exists() else None
         _into_place(copy, place)
     _check_at_its_place(place, held, before)
@@ -206,6 +210,21 @@ def _upgrade(copy: Path) -> None:
     with plain_errors(database.name), database.connect() as connection:
         connection.exec_driver_sql("PRAGMA journal_mode = WAL")
     database.close()
+
+
+def _refuse_foreign_parts(copy: Path, file: Path) -> None:
+    """Raises CorpusError when a database holds triggers or views that wellworn does not make: they could change it."""
+    from db.examine import made_by_migrations, objects_in
+
+    ours = set(made_by_migrations())
+    database = Database(f"sqlite:///{copy.absolute()}")
+    with database.reading() as connection:
+        foreign = [m for m in objects_in(connection) if m.kind in ("trigger", "view") and m not in ours]
+    database.close()
+    if foreign:
+        raise CorpusError(
+            f"{file} holds a {foreign[0].kind} {foreign[0].name!r} that is not wellworn's: nothing is changed"
+        )
 
 
 def _keep_old(place: Path) -> Path:

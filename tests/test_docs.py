@@ -16,6 +16,8 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+_WRITTEN = ("--svg", "--pdf", "--png", "--musicxml", "--midi", "--out")
+"""Options that name a file to write."""
 _BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
@@ -33,10 +35,7 @@ def output_of(line: str, folder: Path) -> str:
     """What a command prints, both streams together, with database and configuration in ``folder``."""
     words = shlex.split(line)
     # Files that a command writes go to that folder, not beside the sources.
-    words[1:] = [
-        str(folder / word) if before in ("--svg", "--pdf", "--png", "--musicxml", "--out") else word
-        for before, word in pairwise(words)
-    ]
+    words[1:] = [str(folder / word) if before in _WRITTEN else word for before, word in pairwise(words)]
     # A configuration of the reader's own must not change what the page shows.
     own = {"WELLWORN_DB": str(folder / "readme.db"), "WELLWORN_CONFIG": str(folder / "config.toml")}
     environment = {**os.environ, **own, "COLUMNS": "80"}

@@ -15,6 +15,7 @@ from xml.sax.saxutils import escape, quoteattr
 from corpus.errors import QueryError, WellwornError
 from corpus.model import Transcription
 from corpus.text import clean_text
+from corpus.write.below_fit import HEAD_MIDDLE, LEGIBLE, fit_of, fitted
 from corpus.write.musicxml import Page, musicxml_of
 
 OKABE_ITO: Final = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000", "#F0E442")
@@ -30,7 +31,6 @@ _SCALE: Final = 40
 _LABEL_SIZE: Final = 300
 _NUMBER_SIZE: Final = 260
 _RING: Final = (235, 190)
-_HEAD_MIDDLE: Final = 105
 _MARGIN_MM: Final = 15
 
 Paper = Literal["A4", "Letter"]
@@ -68,7 +68,7 @@ class EngravingOptions:
     ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
     width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
-    as it needs.
+    as it needs. ``words`` are lines of text under the title of the first page of paper.
     """
 
     page: Page = field(default_factory=Page)
@@ -77,6 +77,7 @@ class EngravingOptions:
     paper: Paper | None = None
     width_mm: float | None = None
     by_line: bool = False
+    words: Sequence[str] = ()
 
 
 def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
@@ -91,18 +92,29 @@ def svg_pages(transcription: Transcription, options: EngravingOptions | None = N
     page = replace(options.page, for_print=True)
     if page.bars_per_line is None and (options.paper or options.width_mm):
         page = replace(page, bars_per_line=_bars_per_line(transcription, options.width_mm))
+    while True:
+        pages = _verovios_pages(transcription, options, page)
+        fit = min(map(fit_of, pages)) if page.below else 1.0
+        if fit >= LEGIBLE or page.bars_per_line in (None, 1):
+            break
+        page = replace(page, bars_per_line=(page.bars_per_line or 1) // 2)
+    finished: list[str] = []
+    bar_index = page.first_bar
+    for verovios in pages:
+        svg, bar_index = _numbered(fitted(verovios, fit), transcription, bar_index)
+        finished.append(_finished(svg, transcription, options, page.prefix))
+    return finished
+
+
+def _verovios_pages(transcription: Transcription, options: EngravingOptions, page: Page) -> list[str]:
+    """The pages as verovio draws them."""
     toolkit = _toolkit()
     toolkit.setOptions(_settings(options))
     _load(toolkit, musicxml_of(transcription, page))
     if options.marks or options.paper:
         mei = _with_brackets(toolkit.getMEI(), options.marks, page.prefix)
-        _load(toolkit, _with_heading(mei, transcription) if options.paper else mei)
-    pages: list[str] = []
-    bar_index = page.first_bar
-    for number in range(1, toolkit.getPageCount() + 1):
-        svg, bar_index = _numbered(toolkit.renderToSVG(number), transcription, bar_index)
-        pages.append(_finished(svg, transcription, options, page.prefix))
-    return pages
+        _load(toolkit, _with_heading(mei, transcription, options.words) if options.paper else mei)
+    return [toolkit.renderToSVG(number) for number in range(1, toolkit.getPageCount() + 1)]
 
 
 @lru_cache(maxsize=1)
@@ -125,9 +137,8 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         "footer": "none",
         "header": "none" if options.paper is None else "encoded",
         "mnumInterval": 100_000,  # numbers are drawn here: verovio leaves them out beside a rehearsal mark
-        "lyricSize": 4.0,
+        "lyricSize": 3.5,
         "lyricTopMinMargin": 3.0,
-        "lyricWordSpace": 2.0,
         "spacingLinear": 0.32,
         "spacingNonLinear": 0.6,
         "pageMarginLeft": 50,
@@ -181,20 +192,20 @@ def _bars_per_line(transcription: Transcription, width_mm: float | None) -> int:
 
 
 _HEADING = """<pgHead func="first">
-<rend halign="center" valign="middle"><rend fontsize="130%">{title}</rend>{by}</rend>
+<rend halign="center" valign="middle"><rend fontsize="150%">{title}</rend>{by}</rend>
 </pgHead>"""
+_BY = '<lb/><rend fontsize="40%"> </rend><lb/><rend fontsize="90%">{by}</rend><lb/><rend fontsize="60%"> </rend>'
 
 
-def _with_heading(mei: str, transcription: Transcription) -> str:
-    """The MEI with the title, and under it player, instrument and tempo, at the head of the first page."""
+def _with_heading(mei: str, transcription: Transcription, words: Sequence[str] = ()) -> str:
+    """The MEI with the title, and under it player, instrument, tempo and words, at the head of the first page."""
     details = transcription.details
     facts = [clean_text(details.player), clean_text(details.instrument)]
     facts += [] if details.tempo_bpm is None else [f"{details.tempo_bpm:g} quarters a minute"]
     by = " · ".join(fact for fact in facts if fact)
-    heading = _HEADING.format(
-        title=escape(clean_text(details.title)),
-        by=f'<lb/><rend fontsize="100%">{escape(by)}</rend><lb/><rend fontsize="60%"> </rend>' if by else "",
-    )
+    told = _BY.format(by=escape(by)) if by else ""
+    told += "".join(f'<lb/><rend fontsize="70%">{escape(clean_text(line))}</rend>' for line in words)
+    heading = _HEADING.format(title=escape(clean_text(details.title)), by=told)
     mei = re.sub(r"<pgHead.*?</pgHead>|<pgFoot.*?</pgFoot>", "", mei, flags=re.DOTALL)
     start = mei.index(">", mei.index("<scoreDef")) + 1
     return mei[:start] + heading + mei[start:]
@@ -303,7 +314,7 @@ def _ringed(svg: str, identity: str) -> str:
     if place is None:
         return svg
     ring = (
-        f'<ellipse class="ring" cx="{int(place[1]) + _HEAD_MIDDLE}" cy="{place[2]}" rx="{_RING[0]}" ry="{_RING[1]}" '
+        f'<ellipse class="ring" cx="{int(place[1]) + HEAD_MIDDLE}" cy="{place[2]}" rx="{_RING[0]}" ry="{_RING[1]}" '
         f'fill="none" stroke="{OKABE_ITO[1]}" stroke-width="30"/>'
     )
     end = svg.index(">", start) + 1

@@ -17,9 +17,17 @@ from corpus.model import Transcription
 from corpus.text import clean_text
 from corpus.write.engrave import PAPERS, EngravingOptions, Mark, Paper, svg_pages
 from corpus.write.musicxml import Page
+from corpus.write.widths import wrapped
 
 _MARGIN: Final = 15.0
 _CAPTION: Final = 4.5
+_CAPTION_SIZE: Final = 3.6
+_CAPTION_LINES: Final = 6
+_HEADING_SIZE: Final = 5.0
+_HEADING_LINES: Final = 4
+_BOLDER: Final = 1.12
+"""Bold type by plain type of the same size."""
+
 _GAP: Final = 0.0
 _MM_PER_INNER: Final = 0.01
 _INNER_MARGIN: Final = 500
@@ -74,7 +82,10 @@ class _Snippet:
 
 
 def hits_pages(places: Sequence[Place], heading: str, paper: Paper = "A4") -> list[str]:
-    """SVG pages of places with captions. A place of more than six bars is shown by its first six."""
+    """SVG pages of places with captions. A place of more than six bars is shown by its first six.
+
+    A place too wide for its page at the common scale is made smaller, or moved left, and then stands out of line.
+    """
     width, height = PAPERS[paper]
     anchor_note = _most_shared(places)
     snippets = [_snippet(place, number, anchor_note) for number, place in enumerate(places)]
@@ -82,19 +93,28 @@ def hits_pages(places: Sequence[Place], heading: str, paper: Paper = "A4") -> li
     room = width - 2 * _MARGIN
     widest = max((anchor - snippet.anchor + snippet.width for snippet in snippets), default=room)
     scale = max(_SMALLEST, min(1.0, room / widest))
-    pages: list[list[str]] = [[_text(_MARGIN, _MARGIN + 3, heading, 5.0, is_bold=True)]]
-    top = _MARGIN + 7
+    pages: list[list[str]] = [[]]
+    top = _MARGIN
+    for line in wrapped(heading, room / _HEADING_SIZE / _BOLDER, _HEADING_LINES):
+        pages[0].append(_text(_MARGIN, top + 3, line, _HEADING_SIZE, is_bold=True))
+        top += _HEADING_SIZE * 1.4
+    is_empty = True
     for snippet, place in zip(snippets, places, strict=True):
-        needed = _CAPTION + snippet.height * scale
-        if top + needed > height - _MARGIN and len(pages[-1]) > 1:
+        captions = wrapped(place.caption, room / _CAPTION_SIZE, _CAPTION_LINES)
+        own = min(scale, room / snippet.width)
+        needed = _CAPTION * len(captions) + snippet.height * own
+        if top + needed > height - _MARGIN and not is_empty:
             pages.append([])
             top = _MARGIN
-        left = _MARGIN + (anchor - snippet.anchor) * scale
-        pages[-1] += [
-            _text(_MARGIN, top + 4, place.caption, 3.6),
-            _guide(_MARGIN + anchor * scale + 1, top + _CAPTION + 1, snippet.height * scale - 2),
-            _nested(snippet, left, top + _CAPTION, scale),
-        ]
+        is_empty = False
+        for number, line in enumerate(captions):
+            pages[-1].append(_text(_MARGIN, top + 4 + number * _CAPTION, line, _CAPTION_SIZE))
+        below = top + _CAPTION * len(captions)
+        aligned = _MARGIN + anchor * scale - snippet.anchor * own
+        left = min(aligned, _MARGIN + room - snippet.width * own)
+        if left == aligned:
+            pages[-1].append(_guide(_MARGIN + anchor * scale + 1, below + 1, snippet.height * own - 2))
+        pages[-1].append(_nested(snippet, left, below, own))
         top += needed + _GAP
     return [_page(parts, width, height, heading) for parts in pages]
 

@@ -2,6 +2,8 @@
 
 import io
 import json
+import shutil
+import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -87,4 +89,22 @@ def study(tmp_path: Path) -> Path:
 def filled(run: Run, study: Path) -> Run:
     """A run whose database holds the study's two tunes, as 1 and 2."""
     assert run("add", study, "--collection", "practice room").code == 0
+    return run
+
+
+@pytest.fixture(scope="session")
+def _study_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of a database that holds the study's two tunes, made once."""
+    folder = tmp_path_factory.mktemp("study")
+    (folder / "study.abc").write_text(STUDY)
+    words = ["add", str(folder / "study.abc"), "--collection", "practice room", "--db", str(folder / "lines.db")]
+    command = [sys.executable, "-m", "cli.main", *words]
+    subprocess.run(command, check=True, capture_output=True, cwd=Path(__file__).parents[2])
+    return folder / "lines.db"
+
+
+@pytest.fixture
+def stored(run: Run, _study_database: Path, tmp_path: Path) -> Run:
+    """As ``filled``, on a copy of a database made once: for tests that add no file."""
+    shutil.copy(_study_database, tmp_path / "lines.db")
     return run

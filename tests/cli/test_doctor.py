@@ -7,31 +7,31 @@ from pathlib import Path
 from tests.cli.conftest import Run
 
 
-def test_doctor_tells_what_is_wrong_and_repairs_it(filled: Run, tmp_path: Path) -> None:
+def test_doctor_tells_what_is_wrong_and_repairs_it(stored: Run, tmp_path: Path) -> None:
     """Sound: exit code 0; damaged: 1, in words, and the way out; repaired: 0 again."""
-    told = filled("doctor")
+    told = stored("doctor")
     assert (told.code, told.out) == (0, "everything is as it should be\n")
     assert "2 of 2 transcriptions" in told.err
     with closing(sqlite3.connect(tmp_path / "lines.db")) as connection:
         connection.execute("UPDATE reading SET folded = 'abc' WHERE transcription_id = 2")
         connection.execute("DELETE FROM source")
         connection.commit()
-    told = filled("doctor")
+    told = stored("doctor")
     assert told.code == 1
     assert "* wrong: transcriptions whose file is not named: 1, 2" in told.out
     assert "doctor --repair" in told.err
-    told = filled("doctor", "--repair")
+    told = stored("doctor", "--repair")
     assert told.code == 0, told.out
     assert told.out.endswith("repaired; everything is as it should be\n")
-    assert filled("doctor").code == 0
-    assert [entry["title"] for entry in filled("list", "--json").json] == ["Harbour Steps", "Paper Boats"]
+    assert stored("doctor").code == 0
+    assert [entry["title"] for entry in stored("list", "--json").json] == ["Harbour Steps", "Paper Boats"]
 
 
-def test_what_cannot_be_repaired_leaves_exit_code_1(filled: Run, tmp_path: Path) -> None:
+def test_what_cannot_be_repaired_leaves_exit_code_1(stored: Run, tmp_path: Path) -> None:
     """Notes that are gone are not invented: it says to add the file again or restore a backup."""
     with closing(sqlite3.connect(tmp_path / "lines.db")) as connection:
         connection.execute("DELETE FROM line WHERE transcription_id = 2")
         connection.commit()
-    told = filled("doctor", "--repair")
+    told = stored("doctor", "--repair")
     assert told.code == 1
     assert "restore a backup" in told.out

@@ -145,27 +145,26 @@ OTHERS = ("--starts-on", "--ignore", "--tempo", "--year", "--rhythm", "--prices"
 def test_what_is_typed_as_a_question_is_refused_in_words(run: Run, hostile: Path, option: str) -> None:
     """Not one of the texts is a figure, a range or a level: exit code 2, one harmless message, no traceback."""
     figure = () if option in FIGURES[:6] else ("--notes", "C3 D3")
-    for text in TEXTS:
+    for text in TEXTS[len(option) % 3 :: 3]:
         done = run("find", *figure, option, text, "--db", str(hostile))
         assert done.code == 2, (text, done.out)
         assert done.err
         assert _is_harmless(done.out + done.err)
 
 
-def test_what_is_edited_is_cleaned_and_shown_as_text(filled: Run) -> None:
+def test_what_is_edited_is_cleaned_and_shown_as_text(stored: Run) -> None:
     """Through every text option of ``edit``: stored without what a terminal obeys, found again by what is left."""
     options = ("--title", "--player", "--collection", "--instrument", "--recording")
     for text in TEXTS:
-        assert filled("edit", "1", *(word for option in options for word in (option, text))).code == 0
-        shown = filled("show", "1", "--json").json
+        assert stored("edit", "1", *(word for option in options for word in (option, text))).code == 0
+        shown = stored("show", "1", "--json").json
         assert _is_harmless("".join(str(shown[option[2:]]) for option in options))
-        assert filled("list", "--player", shown["player"], "--json").json[0]["transcription"] == 1
-    for option in ("--key", "--form"):
-        for text in TEXTS:
-            done = filled("edit", "1", option, text)
-            assert done.code == 2, text
-            assert _is_harmless(done.err)
-    assert filled("doctor").code == 0
+        assert stored("list", "--player", shown["player"], "--json").json[0]["transcription"] == 1
+    for number, text in enumerate(TEXTS):
+        done = stored("edit", "1", ("--key", "--form")[number % 2], text)
+        assert done.code == 2, text
+        assert _is_harmless(done.err)
+    assert stored("doctor").code == 0
 
 
 def test_what_a_file_says_is_cleaned(run: Run, tmp_path: Path) -> None:
@@ -187,12 +186,12 @@ def test_what_a_file_says_is_cleaned(run: Run, tmp_path: Path) -> None:
     assert len(run("list", "--json").json) == len(TEXTS)
 
 
-def test_written_music_holds_the_text_as_text(filled: Run, tmp_path: Path) -> None:
+def test_written_music_holds_the_text_as_text(stored: Run, tmp_path: Path) -> None:
     """A title with markup is one text in MusicXML, as the standard library's parser reads it."""
     text = "<script>alert(1)</script> &amp; \"'>]]>"
-    assert filled("edit", "1", "--title", text).code == 0
+    assert stored("edit", "1", "--title", text).code == 0
     file = tmp_path / "line.musicxml"
-    assert filled("export", "1", "--musicxml", str(file)).code == 0
+    assert stored("export", "1", "--musicxml", str(file)).code == 0
     root = ElementTree.parse(file).getroot()
     assert text in {element.text for element in root.iter()}
     assert not list(root.iter("script"))
@@ -206,13 +205,13 @@ def test_words_that_are_no_commands_are_refused(run: Run, words: tuple[str, ...]
     assert "Traceback" not in done.err
 
 
-def test_names_of_kept_figures_are_cleaned(filled: Run) -> None:
+def test_names_of_kept_figures_are_cleaned(stored: Run) -> None:
     """Names, tags and comments typed into the shelf, and the shelf file that comes out."""
     for number, text in enumerate(TEXTS):
         words = ("--notes", f"C{number % 4 + 1} D3 E3", "--comment", text)
-        done = filled("shelf", "add", f"{text} {number}", *words)
+        done = stored("shelf", "add", f"{text} {number}", *words)
         assert done.code == 0, done.err
         assert _is_harmless(done.out + done.err)
-    told = filled("shelf", "list")
+    told = stored("shelf", "list")
     assert (told.code, _is_harmless(told.out)) == (0, True)
-    assert len(json.loads(filled("shelf", "export", "-").out)["figures"]) == len(TEXTS)
+    assert len(json.loads(stored("shelf", "export", "-").out)["figures"]) == len(TEXTS)

@@ -31,19 +31,19 @@ def rows_of(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text)))
 
 
-def test_notes_are_those_of_an_independent_reader(filled: Run, study: Path) -> None:
+def test_notes_are_those_of_an_independent_reader(stored: Run, study: Path) -> None:
     """Pitches, onsets and durations of the second tune as music21 reads its ABC."""
     tune = converter.parse(study, forceSource=True, number=2).flatten()
     wanted = [(n.pitch.midi, float(n.offset), float(n.quarterLength)) for n in tune.notes if isinstance(n, Note)]
-    rows = rows_of(filled("table", "notes", "--tune", "paper", "--csv", "-").out)
+    rows = rows_of(stored("table", "notes", "--tune", "paper", "--csv", "-").out)
     assert [(int(r["pitch"]), float(r["onset"]), float(r["duration"])) for r in rows] == wanted
     assert {row["player"] for row in rows} == {"Tamsin Vey"}
 
 
-def test_notes_have_all_their_roles_as_show_tells_them(filled: Run) -> None:
+def test_notes_have_all_their_roles_as_show_tells_them(stored: Run) -> None:
     """Every value of ``show --json`` is in the table; sections and details of the line beside it."""
-    shown = filled("show", "1", "--json").json["notes"]
-    rows = [json.loads(line) for line in filled("table", "notes", "--jsonl", "-").out.splitlines()]
+    shown = stored("show", "1", "--json").json["notes"]
+    rows = [json.loads(line) for line in stored("table", "notes", "--jsonl", "-").out.splitlines()]
     first = [row for row in rows if row["transcription"] == 1]
     for note, row in zip(shown, first, strict=True):
         assert {name: row[name] for name in note if name != "grace"} == {n: v for n, v in note.items() if n != "grace"}
@@ -51,19 +51,19 @@ def test_notes_have_all_their_roles_as_show_tells_them(filled: Run) -> None:
     assert {row["title"] for row in rows} == {"Harbour Steps", "Paper Boats"}
 
 
-def test_a_section_and_filters_choose_rows(filled: Run) -> None:
+def test_a_section_and_filters_choose_rows(stored: Run) -> None:
     """Names of sections without regard to case; what no line answers to is an empty table with its headings."""
-    assert len(rows_of(filled("table", "notes", "--section", "a", "--csv", "-").out)) == 33
-    empty = filled("table", "notes", "--player", "nobody", "--csv", "-")
+    assert len(rows_of(stored("table", "notes", "--section", "a", "--csv", "-").out)) == 33
+    empty = stored("table", "notes", "--player", "nobody", "--csv", "-")
     assert (empty.code, empty.out.count("\n"), "0 rows" in empty.err) == (0, 1, True)
 
 
 @pytest.mark.parametrize("what", ["notes", "lines", "families", "occurrences"])
-def test_the_three_forms_hold_the_same_and_other_programs_read_them(filled: Run, tmp_path: Path, what: str) -> None:
+def test_the_three_forms_hold_the_same_and_other_programs_read_them(stored: Run, tmp_path: Path, what: str) -> None:
     """pandas reads CSV and JSON lines, pyarrow Parquet; every column is described, with its meaning in the file."""
     files = {form: tmp_path / f"t.{form}" for form in ("csv", "jsonl", "parquet")}
     for form, file in files.items():
-        told = filled("table", what, f"--{form}", str(file))
+        told = stored("table", what, f"--{form}", str(file))
         assert (told.code, told.out) == (0, ""), told.err
     columns = COLUMNS[what][0]
     names = [column.name for column in columns]
@@ -79,7 +79,7 @@ def test_the_three_forms_hold_the_same_and_other_programs_read_them(filled: Run,
     assert len(set(names)) == len(names)
     assert all(column.meaning for column in columns)
     assert from_parquet.schema.field(names[0]).metadata[b"meaning"].decode() == columns[0].meaning
-    meanings = filled("table", what, "--columns").out
+    meanings = stored("table", what, "--columns").out
     assert all(column.name in meanings for column in columns)
 
 
@@ -98,25 +98,25 @@ def test_families_and_their_places_agree(run: Run, tmp_path: Path) -> None:
     assert [family["rank"] for family in families] == list(range(1, len(families) + 1))
 
 
-def test_a_formula_is_a_text_in_csv_and_itself_elsewhere(filled: Run) -> None:
+def test_a_formula_is_a_text_in_csv_and_itself_elsewhere(stored: Run) -> None:
     """Titles and players that a spreadsheet would run."""
-    assert filled("edit", "1", "--title", "=1+1", "--player", "@cmd", "--collection", "+9").code == 0
-    [row] = rows_of(filled("table", "lines", "--csv", "-", "--tune", "=1+1").out)
+    assert stored("edit", "1", "--title", "=1+1", "--player", "@cmd", "--collection", "+9").code == 0
+    [row] = rows_of(stored("table", "lines", "--csv", "-", "--tune", "=1+1").out)
     assert (row["title"], row["player"], row["collection"]) == ("'=1+1", "'@cmd", "'+9")
-    assert json.loads(filled("table", "lines", "--jsonl", "-", "--tune", "=1+1").out)["title"] == "=1+1"
+    assert json.loads(stored("table", "lines", "--jsonl", "-", "--tune", "=1+1").out)["title"] == "=1+1"
 
 
-def test_files_are_whole_or_not_written(filled: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_files_are_whole_or_not_written(stored: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No writing over, no half a file when something breaks, one target at a time, no Parquet without its library."""
     target = tmp_path / "t.csv"
     target.write_text("mine")
-    assert "--force" in filled("table", "notes", "--csv", str(target)).err
-    assert filled("table", "notes").code == 2
-    assert filled("table", "notes", "--csv", "-", "--jsonl", "-").code == 2
-    assert filled("table", "chords", "--csv", "-").code == 2
-    assert filled("table", "notes", "--parquet", "-").code == 2
-    assert filled("table", "notes", "--csv", str(tmp_path / "no" / "where.csv")).code == 2
-    assert filled("table", "lines", "--section", "A", "--csv", "-").code == 2
+    assert "--force" in stored("table", "notes", "--csv", str(target)).err
+    assert stored("table", "notes").code == 2
+    assert stored("table", "notes", "--csv", "-", "--jsonl", "-").code == 2
+    assert stored("table", "chords", "--csv", "-").code == 2
+    assert stored("table", "notes", "--parquet", "-").code == 2
+    assert stored("table", "notes", "--csv", str(tmp_path / "no" / "where.csv")).code == 2
+    assert stored("table", "lines", "--section", "A", "--csv", "-").code == 2
 
     def broken() -> object:
         yield {"title": "one"}
@@ -127,7 +127,7 @@ def test_files_are_whole_or_not_written(filled: Run, tmp_path: Path, monkeypatch
     assert target.read_text() == "mine"
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    assert "wellworn[parquet]" in filled("table", "notes", "--parquet", str(tmp_path / "t.parquet")).err
+    assert "wellworn[parquet]" in stored("table", "notes", "--parquet", str(tmp_path / "t.parquet")).err
 
 
 def test_rows_are_made_while_they_are_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -116,6 +116,11 @@ def _of_another_program(file: Path) -> None:
         connection.commit()
 
 
+def _with_a_trigger(file: Path) -> None:
+    with closing(sqlite3.connect(file)) as connection:
+        connection.execute("CREATE TRIGGER hidden AFTER INSERT ON line BEGIN DELETE FROM source; END")
+
+
 def _damaged(file: Path) -> None:
     data = bytearray(file.read_bytes())
     data[4096 * 3 : 4096 * 9] = random.Random(5).randbytes(4096 * 6)
@@ -134,6 +139,7 @@ def _cut(file: Path) -> None:
         (_of_another_program, "not a wellworn database"),
         (lambda file: file.write_text("To whom it may concern\n" * 300), "not a wellworn database"),
         (lambda file: file.write_bytes(b""), "not a wellworn database"),
+        (_with_a_trigger, "trigger 'hidden' that is not wellworn's"),
         (_damaged, "damaged"),
         (_cut, "damaged"),
         (Path.unlink, "no backup"),
@@ -186,12 +192,29 @@ def test_restoring_waits_for_nobody_who_has_the_database_open(
     assert scalar(filled, "SELECT count(*) FROM transcription") == 4
 
 
+def test_a_link_stays_a_link(filled: Database, tmp_path: Path) -> None:
+    """A database that is reached through a link is restored where it lies; so is a backup written."""
+    filled.close()
+    link, copy, copy_link = tmp_path / "link.db", tmp_path / "copy.db", tmp_path / "copy_link.db"
+    link.symlink_to(file_of(filled))
+    copy_link.symlink_to(copy)
+    with closing(open_database(f"sqlite:///{link}")) as linked:
+        backup(linked, copy_link)
+    assert copy_link.is_symlink()
+    remove(filled, [1])
+    filled.close()
+    restored = restore(copy, f"sqlite:///{link}", force=True)
+    assert link.is_symlink()
+    assert dump(file_of(filled)) == dump(copy)
+    assert restored.before == file_of(filled).with_name("lines.db.before-restore")
+
+
 def test_a_backup_taken_while_others_write_is_one_state(filled: Database, tmp_path: Path) -> None:
     """Each copy taken during an add holds whole lines, and no more than there were."""
     script = (
         "import sys; from db.opening import open_database; from tests.db.helpers import store_lines;"
         "from tests.generators.lines import walking_line; d = open_database(sys.argv[1]);"
-        "[store_lines(d, [walking_line(i, 2)], f'more{i}.abc') for i in range(40)]"
+        "[store_lines(d, [walking_line(i, 2)], f'more{i}.abc') for i in range(25)]"
     )
     writer = subprocess.Popen([sys.executable, "-c", script, filled.url], cwd=ROOT)
     counts = []
@@ -217,7 +240,7 @@ def test_a_restore_that_is_killed_leaves_one_whole_database(filled: Database, tm
         "while True: restore(Path(sys.argv[1]), sys.argv[2], force=True)"
     )
     chance = random.Random(8)
-    for _ in range(6):
+    for _ in range(4):
         command = [sys.executable, "-c", script, str(target), filled.url]
         with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE) as process:
             assert process.stdout is not None

@@ -17,6 +17,7 @@ from corpus.write.engrave import EngravingOptions, Mark, Paper, svg_pages
 from corpus.write.musicxml import Page
 from corpus.write.outlines import with_outlines
 from corpus.write.paper import pdf_of, png_of
+from tests.corpus.write.boxes import boxes_of
 from tests.corpus.write.seed import abc_line, seed_lines
 
 LINE = abc_line('"Bb7"B,2 D2 _A,2 C2 | "Ebmaj7"E8 | "F#m7b5"^F4 A4 | "C"G8 |]', key="Bb", instrument="Double bass")
@@ -136,3 +137,15 @@ def test_degrees_and_roles_stand_below() -> None:
     degrees, roles = below_texts(LINE, "degrees"), below_texts(LINE, "roles")
     assert [degrees[i] for i in range(4)] == ["1", "3", "♭7", "2"]
     assert [roles[i] for i in range(4)] == ["1", "3", "♭7", "(9)"]
+
+
+def test_title_and_players_name_stand_apart() -> None:
+    """At least half the height of the title between them, and as much between the name and the music."""
+    line = replace(LINE, details=replace(LINE.details, title="Sixteen Hours", player="Odile Gray", tempo_bpm=120.0))
+    (svg,) = svg_pages(line, EngravingOptions(paper="A4"))
+    root = etree.fromstring(with_outlines(svg).encode())
+    (head,) = (group for group in root.iter("{*}g") if group.get("class") == "pgHead")
+    title, name = sorted(boxes_of(head), key=lambda box: box[1])[:2]
+    music = min(box[1] for box in boxes_of(root) if box not in (title, name))
+    assert name[1] - title[3] > (title[3] - title[1]) / 2
+    assert music - name[3] > (title[3] - title[1]) / 2

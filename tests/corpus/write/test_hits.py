@@ -1,11 +1,13 @@
 """The page of places under each other."""
 
 import re
+from dataclasses import replace
 
 from lxml import etree
 
 from corpus.write.hits import Place, hits_pages, shared_notes
 from corpus.write.outlines import with_outlines
+from tests.corpus.write.boxes import boxes_of
 from tests.corpus.write.seed import abc_line
 
 SAME = abc_line('"C"C2 E2 G2 c2 | "F"F8 |]', instrument="Double bass")
@@ -60,3 +62,40 @@ def test_many_places_take_more_pages() -> None:
     assert len(pages) > 1
     assert sum(page.count("<svg ") - 1 for page in pages) > 20
     assert sum(len(etree.fromstring(page.encode()).findall("{*}svg")) for page in pages) == 20
+
+
+def test_long_captions_stay_on_the_page_and_off_the_music() -> None:
+    """Measured on outlines: within the margins; music begins below its caption, and the next place below the music."""
+    words = "stretched to twice the time; third lowered (note 8); sixth note left out; "
+    places = [replace(place, caption=words * 3 + "W" * 120) for place in _places() * 6]
+    pages = hits_pages(places, "F4 G4 Ab4 " * 20)
+    assert len(pages) > 1
+    for page in pages:
+        root = etree.fromstring(with_outlines(page).encode())
+        boxes = list(boxes_of(root))
+        texts = [box for group in root.findall("{*}g") for box in boxes_of(group)]
+        assert len(texts) > 4
+        assert all(box[0] >= 14.9 and box[2] <= 195.1 for box in texts)
+        assert len(boxes) > len(texts)
+        music = [(float(inner.get("y")), float(inner.get("height"))) for inner in root.findall("{*}svg")]
+        for top, height in music:
+            assert not [box for box in texts if top < box[3] and box[1] < top + height and box[1] > top + 1]
+        ends = [top + height for top, height in music]
+        assert ends == sorted(ends)
+        assert max(ends) <= 297 - 14.9
+        assert all(after[0] >= end for end, after in zip(ends, music[1:], strict=False))
+
+
+def test_captions_are_told_to_their_end() -> None:
+    """More than the 200 characters of a title."""
+    (page,) = hits_pages([replace(_places()[0], caption="one two; " * 40 + "three")], "x")
+    assert "three</text>" in page
+
+
+def test_a_place_wider_than_the_page_is_made_smaller() -> None:
+    """Six bars of sixteenths: within the margins."""
+    dense = abc_line("|".join(["^C/_D/^C/_D/ ^C/_D/^C/_D/ ^C/_D/^C/_D/ ^C/_D/^C/_D/"] * 6) + "|]")
+    (page,) = hits_pages([Place(dense, 0, 95, "dense"), *_places()], "dense")
+    for inner in etree.fromstring(page.encode()).findall("{*}svg"):
+        assert float(inner.get("x")) >= 14.9
+        assert float(inner.get("x")) + float(inner.get("width")) <= 195.1
