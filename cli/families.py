@@ -166,7 +166,7 @@ class Teller:
 
         for hit in hits:
             if hit.entry.id not in self._shapes:
-                self._shapes[hit.entry.id] = shapes_of(hit.transcription)
+                self._shapes[hit.entry.id] = shapes_of(hit.transcription, self._look(hit).analysis.spans)
         return shared_labels(
             shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last) for hit in hits
         )
