@@ -25,6 +25,7 @@ from corpus.shelf.file import read_music
 from db.catalogue import Selection, load
 from db.connection import Database
 from db.families import unpack_family
+from db.location import unfinished_prefix
 from db.opening import open_database
 from db.recur import lines_hash
 from db.schema import INDEXED_READINGS, HarmonyRow, ReadingRow, TranscriptionRow
@@ -108,6 +109,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         troubles += _family_troubles(connection)
         troubles += _shelf_troubles(connection)
     troubles += _index_troubles(database)
+    troubles += _unfinished(database.file)
     return Diagnosis(tuple(troubles), len(ids), len(chosen))
 
 
@@ -145,6 +147,14 @@ def objects_in(connection: sa.Connection) -> tuple[Made, ...]:
     """What a database is made of; SQLite's own automatic indexes are left out."""
     rows = connection.exec_driver_sql("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
     return tuple(Made(*row) for row in rows)
+
+
+def _unfinished(file: Path | None) -> Iterator[Trouble]:
+    prefix = "" if file is None else unfinished_prefix(file)
+    left = [] if file is None else sorted(path.name for path in file.parent.iterdir() if path.name.startswith(prefix))
+    if left:
+        told = f"copies that were never finished lie beside the database ({', '.join(left[:_MOST_NAMED])})"
+        yield Trouble("file", f"{told}: remove them when no backup or restore is running", is_wrong=False)
 
 
 def _schema_troubles(connection: sa.Connection) -> Iterator[Trouble]:

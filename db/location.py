@@ -61,3 +61,8 @@ def file_of(url: str) -> Path | None:
     if not scheme.startswith("sqlite") or path in ("", ":memory:") or path.startswith("file:"):
         return None
     return Path(path)
+
+
+def unfinished_prefix(file: Path) -> str:
+    """How the names of files begin that are copies of a database in the making; a killed process leaves one."""
+    return f".{file.name[:40]}.part-"

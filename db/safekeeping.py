@@ -20,7 +20,7 @@ import sqlalchemy as sa
 
 from corpus.errors import CorpusError, QueryError, SystemTroubleError
 from db.connection import Database, plain_errors, schema_in, tables_in
-from db.location import file_of
+from db.location import file_of, unfinished_prefix
 from db.opening import SCHEMA, make_folder, open_database
 
 _ALWAYS_THERE: Final = ("source", "transcription", "line", "reading")
@@ -137,7 +137,7 @@ def _refuse_strangers(file: Path) -> None:
 def _room_beside(target: Path) -> Iterator[Path]:
     """An empty file in the target's folder, gone at the end if it is still there."""
     try:
-        handle, name = tempfile.mkstemp(dir=target.absolute().parent, prefix=f".{target.name[:40]}-")
+        handle, name = tempfile.mkstemp(dir=target.absolute().parent, prefix=unfinished_prefix(target))
     except OSError as error:
         raise SystemTroubleError(f"{target} cannot be written ({error.strerror}): choose another place") from error
     os.close(handle)

@@ -15,6 +15,8 @@ import pytest
 from corpus.errors import CorpusError, QueryError, SystemTroubleError
 from db import safekeeping
 from db.connection import Database
+from db.examine import examine
+from db.location import unfinished_prefix
 from db.opening import SCHEMA, open_database
 from db.safekeeping import backup, restore
 from db.store import remove
@@ -250,6 +252,16 @@ def test_a_restore_that_is_killed_leaves_one_whole_database(filled: Database, tm
         assert dump(file_of(filled)) == full
         with closing(open_database(filled.url)) as whole:
             assert is_sound(whole)
+
+
+def test_a_copy_that_was_never_finished_is_told(filled: Database, tmp_path: Path) -> None:
+    """What a killed restore leaves beside the database is named by the doctor, and nothing is wrong."""
+    assert examine(filled).troubles == ()
+    left = tmp_path / f"{unfinished_prefix(file_of(filled))}abc"
+    left.write_text("half a copy")
+    [trouble] = examine(filled).troubles
+    assert left.name in trouble.words
+    assert not trouble.is_wrong
 
 
 def test_a_full_disk_is_told_and_leaves_the_older_backup(
