@@ -179,7 +179,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         height = 100 if options.by_line else 60_000
         settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "line"}
         if options.by_line:
-            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.4}
+            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.0}
     else:
         settings["adjustPageWidth"] = True
     return settings
