@@ -12,7 +12,7 @@ demo: $(VENV)/ready
 	@$(BIN)/wellworn --db $(DEMO_FOLDER)/demo.db demo
 
 test: $(VENV)/ready-test
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .

@@ -112,9 +112,16 @@ def progress_bar(words: str = "looking for families") -> "Iterator[Callable[[int
 
 
 class Teller:
-    """Gathers what is told of families; lines and their harmony are read once."""
+    """Gathers what is told of families; lines and their harmony are read once.
 
-    def __init__(self, connection: "sa.Connection", settings: DiscoverySettings, discovered: Discovered) -> None:
+    ``few`` looks at no more than so many places a family, in lines that have been looked at already where it can: what
+    a single page may take the time for.
+    """
+
+    def __init__(
+        self, connection: "sa.Connection", settings: DiscoverySettings, discovered: Discovered, few: int | None = None
+    ) -> None:
+        self._few = few
         self._connection, self.discovered = connection, discovered
         self.hits = FamilyHits(connection, settings)
         self._seen: dict[int, tuple[Any, Any]] = {}
@@ -134,9 +141,7 @@ class Teller:
         words: Sequence[str] = (),
     ) -> Told:
         """One family with at most so many places."""
-        counting = [place for place in family.places if not place.is_replay]
-        step = max(len(counting) // _SEEN, 1)
-        seen = list(self.hits.hits(family, counting[::step][:_SEEN]))
+        seen = list(self.hits.hits(family, self._places_to_see(family)))
         portrait = portrait_of(map(self._look, seen))
         shown = list(self.hits.hits(family, family.places if most is None else _from_many_lines(family, most)))
         players: Counter[str] = Counter()
@@ -149,13 +154,19 @@ class Teller:
         labels = self._labels(seen)
         return Told(family, typical, shown, portrait, players, tunes, share, labels, extra or {}, words)
 
+    def _places_to_see(self, family: KeptFamily) -> list[FamilyPlace]:
+        counting = [place for place in family.places if not place.is_replay]
+        if self._few is None:
+            return counting[:: max(len(counting) // _SEEN, 1)][:_SEEN]
+        return sorted(counting, key=lambda place: place.transcription not in self._seen)[: self._few]
+
     def _labels(self, hits: Sequence["Hit"]) -> list[str]:
         """The names of shapes that at least half of the places hold, or are part of."""
         from corpus.shapes import shapes_in, shapes_of, shared_labels
 
         for hit in hits:
             if hit.entry.id not in self._shapes:
-                self._shapes[hit.entry.id] = shapes_of(hit.transcription)
+                self._shapes[hit.entry.id] = shapes_of(hit.transcription, self._look(hit).analysis.spans)
         return shared_labels(
             shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last) for hit in hits
         )
@@ -309,7 +320,7 @@ def family_maps(teller: Teller, only: int | None = None, choruses: Sequence[int]
         variants: dict[tuple[str, ...], str] = {}
         for hit in teller.hits.hits(family, [place for place in family.places if only in (None, place.transcription)]):
             identity, line, occurrence = hit.entry.id, hit.transcription, hit.occurrence
-            label = letter(number) + _prime(variants, disguises_of(hit.occurrence))
+            label = letter(number) + prime_of(variants, disguises_of(hit.occurrence))
             onsets = (line.notes[occurrence.first].onset_ticks, line.notes[occurrence.last].onset_ticks)
             by_line.setdefault(identity, []).append(Marked(label, "", [onsets]))
             covered.setdefault(identity, set()).update(range(occurrence.first, occurrence.last + 1))
@@ -327,7 +338,7 @@ def family_maps(teller: Teller, only: int | None = None, choruses: Sequence[int]
 _PLAIN = frozenset({"as it is", "octave displaced", "doubled", "stretched", "shifted", "other rhythm"})
 
 
-def _prime(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> str:
+def prime_of(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> str:
     """The prime of a variant: none for the same notes under the folds, then one more for each further kind."""
     changed = tuple(disguise for disguise in disguises if disguise not in _PLAIN)
     if not changed:

@@ -46,6 +46,12 @@ MarkOption = Annotated[
         rich_help_panel=NOTATION_PANEL,
     ),
 ]
+FamiliesOption = Annotated[
+    bool,
+    typer.Option(
+        "--families", help="Bracket what comes back in the whole corpus (see 'recur').", rich_help_panel=NOTATION_PANEL
+    ),
+]
 PaperOption = Annotated[
     str, typer.Option("--paper", metavar="A4|Letter", help="Paper of a PDF.", rich_help_panel=NOTATION_PANEL)
 ]
@@ -106,6 +112,7 @@ def engraving_of(
     bars: str,
     below: str,
     marks: Sequence[str],
+    families: bool,
     concert: bool,
 ) -> "EngravingOptions":
     """What the options say should be engraved. Raises QueryError where they make no sense."""
@@ -116,6 +123,13 @@ def engraving_of(
     first, last = shown_bars(transcription, bars)
     texts = below_texts(transcription, cast("Below", chosen(below, BELOW, "--below"))) if below else {}
     page = Page(first, last, texts, concert)
+    if families:
+        from cli.family_brackets import family_brackets
+
+        if marks:
+            raise QueryError("--mark and --families both give letters to figures: choose one")
+        brackets, legend = family_brackets(database, identity, transcription, first, last, concert=concert)
+        return EngravingOptions(page, brackets, legend=legend)
     return EngravingOptions(page, _marks(database, identity, transcription, marks, first, last))
 
 

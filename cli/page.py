@@ -4,6 +4,7 @@ from typing import Annotated
 
 import typer
 
+from cli.export import ConcertOption
 from cli.files import ForceOption, target_of, write_files
 from cli.options import OUTPUT_PANEL, DatabaseOption, IdArgument, database_at
 from corpus.errors import QueryError
@@ -25,6 +26,7 @@ def page(
     chorus: Annotated[int | None, typer.Option("--chorus", min=1, help="Only this chorus.")] = None,
     bars: Annotated[str, typer.Option("--bars", metavar="BARS", help="Only these bars (5-12).")] = "",
     notes: TextOption = None,
+    concert: ConcertOption = False,
     force: ForceOption = False,
     db: DatabaseOption = None,
 ) -> None:
@@ -53,6 +55,6 @@ def page(
     path = target_of(out or suggested_name(entry.details.title, identity), force)
     text = "" if notes is None else read_notes(notes)
     told = what_is_told(database, entry, line, shown_bars(line, chorus, bars))
-    html = page_html(line, told, text)
+    html = page_html(line, told, text, concert)
     write_files({path: html.encode("utf-8")})
     tell(f"{path}: {entry.details.title}, {len(told.lesson.figures)} figures marked. Mind the rights in the music.")

@@ -24,16 +24,19 @@ _BUSY: Final = 18
 """From so many notes in two bars on, a narrow line holds one bar."""
 
 
-def page_html(line: "Transcription", told: PageContents, text: str = "") -> str:
-    """The page; ``text`` is the teacher's own, in Markdown. Texts are escaped wherever they come from."""
+def page_html(line: "Transcription", told: PageContents, text: str = "", concert: bool = False) -> str:
+    """The page; ``text`` is the teacher's own, in Markdown; ``concert`` writes transposing instruments at pitch.
+
+    Texts are escaped wherever they come from.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
     from corpus.write.web import STROKES, glyph_sheet
 
     marks = _marks(told.lesson)
-    wide = _engraved(line, told.lesson, marks, _WIDE_MM)
-    narrow = _engraved(line, told.lesson, marks, _NARROW_MM)
+    wide = _engraved(line, told.lesson, marks, _WIDE_MM, concert)
+    narrow = _engraved(line, told.lesson, marks, _NARROW_MM, concert)
     style = _small(_part("page.css")) + STROKES + (wide.font or narrow.font)
     script = _part("page.js")
     environment = Environment(
@@ -42,6 +45,7 @@ def page_html(line: "Transcription", told: PageContents, text: str = "") -> str:
     )  # fmt: skip
     return environment.get_template("page.html").render(
         lesson=told.lesson,
+        written=_written(line, concert),
         told=told,
         starts=_starts(told.lesson),
         own_text=Markup(_markdown(text)),
@@ -92,14 +96,32 @@ def _marks(lesson: "Lesson") -> "list[Mark]":
     ]
 
 
-def _engraved(line: "Transcription", lesson: "Lesson", marks: "list[Mark]", width_mm: float) -> "WebNotation":
+def _written(line: "Transcription", concert: bool) -> str:
+    """How far the notation stands from what sounds, in words; empty where it does not."""
+    from corpus.pitch import interval_name
+    from corpus.write.instruments import writing_of
+
+    writing = writing_of(line, concert=concert)
+    away = -(writing.semitones + 12 * writing.octaves)
+    if not away:
+        return ""
+    interval = interval_name(away) if abs(away) >= 12 else f"a {interval_name(away)}"
+    where = "above" if away > 0 else "below"
+    return (
+        f"The notation stands {interval} {where} what sounds; chart, map and the names of notes are those that sound."
+    )
+
+
+def _engraved(
+    line: "Transcription", lesson: "Lesson", marks: "list[Mark]", width_mm: float, concert: bool
+) -> "WebNotation":
     from corpus.write.engrave import EngravingOptions, svg_pages
     from corpus.write.musicxml import Page
     from corpus.write.web import web_notation
 
     bars = lesson.bars
     narrow = None if width_mm == _WIDE_MM else _bars_on_a_phone(line, bars)
-    page = Page(bars.start, bars.stop - 1, lesson.texts_below(), bars_per_line=narrow)
+    page = Page(bars.start, bars.stop - 1, lesson.texts_below(), concert, bars_per_line=narrow)
     pictures = svg_pages(line, EngravingOptions(page, marks, width_mm=width_mm, by_line=True))
     return web_notation(pictures, marks, page.prefix)
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from db.search import Hit
 
 _ELSEWHERE: Final = 4
+_LOOKED_AT: Final = 20
+"""Places of a family that are looked at to tell what they have in common."""
 _STOCK: Final = 10
 LONGEST_NOTES: Final = 100_000
 _PROFILED: Final = (
@@ -117,7 +119,7 @@ def what_is_told(database: "Database", entry: "Entry", line: "Transcription", ba
     with progress_bar() as progress:
         discovered = recur(database, question, progress)
     with database.reading() as connection:
-        teller = Teller(connection, question.settings, discovered)
+        teller = Teller(connection, question.settings, discovered, _LOOKED_AT)
         found = {number: _family(teller, number, entry.id) for number in _standing_in(teller, entry.id)}
         lesson = lesson_of(line, list(found.values()), bars)
         stock = _stock(connection, teller, lesson, found)

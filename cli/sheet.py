@@ -295,6 +295,8 @@ def _tell(made: "Sheet", materials: "Sequence[Material]", paths: Sequence[Path])
             say(row)
     for path in paths:
         tell(f"{path}: {made.statements} statements, {len(made.line.bars)} bars")
+    if paths:
+        tell("Mind the rights in the music before you hand a sheet on.")
     tell(CAUTION)
 
 

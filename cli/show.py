@@ -12,6 +12,7 @@ from cli.files import ForceOption
 from cli.notation import (
     BarsOption,
     BelowOption,
+    FamiliesOption,
     MarkOption,
     PaperOption,
     PdfOption,
@@ -58,6 +59,7 @@ def show(
     bars: BarsOption = "",
     below: BelowOption = "",
     mark: MarkOption = None,
+    families: FamiliesOption = False,
     concert: ConcertOption = False,
     paper: PaperOption = "A4",
     force: ForceOption = False,
@@ -76,6 +78,8 @@ def show(
       wellworn show 3 --pdf line.pdf --below roles
 
       wellworn show 3 --png bars.png --bars 5-8 --mark 5:1-6:1
+
+      wellworn show 3 --pdf line.pdf --families
     """
     from cli import output
     from db.catalogue import load
@@ -87,13 +91,22 @@ def show(
     files = {"svg": svg, "pdf": pdf, "png": png}
     if any(files.values()):
         options = engraving_of(
-            database, identity, transcription, bars=bars, below=below, marks=mark or [], concert=concert
+            database,
+            identity,
+            transcription,
+            bars=bars,
+            below=below,
+            marks=mark or [],
+            families=families,
+            concert=concert,
         )
         for path in engrave(transcription, options, files, paper=paper, force=force):
             output.tell(f"{path}: {entry.details.title}")
         return
-    if bars or below or mark or concert:
-        raise QueryError("--bars, --below, --mark and --concert are for notation: give --svg, --pdf or --png with them")
+    if bars or below or mark or families or concert:
+        raise QueryError(
+            "--bars, --below, --mark, --families and --concert are for notation: give --svg, --pdf or --png with them"
+        )
     fields = output.transcription_fields(entry, transcription)
     total = len(fields["notes"])
     fields["notes"] = fields["notes"][:limit]

@@ -146,13 +146,16 @@ class FamilyFigure:
         self.figure: Figure = figure_from_notes_of(typical_line, family.typical.first, family.typical.last)
         self._sought: Sought = sought(self.figure, settings.folds, settings.prices)
         self._by_pitch = family.reading not in ("degree", "role")
+        self._lines: dict[int, NearLine] = {}
 
     def occurrence(self, place: FamilyPlace, line: Transcription) -> Occurrence:
         """A place as an occurrence, its changes told where the family is one of pitches."""
         plain = Occurrence(place.first, place.last, None)
         if not self._by_pitch:
             return plain
-        near = NearLine(self._sought, line)
+        near = self._lines.get(place.transcription)
+        if near is None:
+            near = self._lines[place.transcription] = NearLine(self._sought, line)
         most = self._sought.most_parts(0)
         found = near.place_between(place.searched, most, place.away, self._letter(place.letter))
         return replace(plain, likeness=0.0) if found is None else near.occurrence(found)

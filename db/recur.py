@@ -158,11 +158,12 @@ def recur(
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded once."""
+    """The places of families as hits; each line is loaded once, and made ready once for a family."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
         self._loaded: dict[int, tuple[Entry, Transcription]] = {}
+        self._figures: dict[tuple[str, FamilyPlace], FamilyFigure] = {}
 
     def loaded(self, ids: Sequence[int]) -> dict[int, tuple[Entry, Transcription]]:
         """Entries and lines by ID."""
@@ -172,8 +173,10 @@ class FamilyHits:
 
     def figure(self, family: KeptFamily) -> FamilyFigure:
         """The typical form of a family as a figure."""
-        identity = family.typical.transcription
-        return FamilyFigure(family, self.loaded([identity])[identity][1], self._settings)
+        key, identity = (family.code, family.typical), family.typical.transcription
+        if key not in self._figures:
+            self._figures[key] = FamilyFigure(family, self.loaded([identity])[identity][1], self._settings)
+        return self._figures[key]
 
     def typical(self, family: KeptFamily) -> Hit:
         """Where the typical form stands."""

@@ -16,6 +16,7 @@ from corpus.errors import QueryError, WellwornError
 from corpus.model import Transcription
 from corpus.text import clean_text
 from corpus.write.below_fit import HEAD_MIDDLE, LEGIBLE, fit_of, fitted
+from corpus.write.legend import with_legend
 from corpus.write.musicxml import Page, musicxml_of
 
 OKABE_ITO: Final = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000", "#F0E442")
@@ -56,6 +57,11 @@ class Mark:
         return OKABE_ITO[self.kind % len(OKABE_ITO)]
 
     @property
+    def ink(self) -> str:
+        """The colour of its letter: black where that of the bracket is too light to read."""
+        return "#000000" if self.colour == OKABE_ITO[-1] else self.colour
+
+    @property
     def line(self) -> str:
         """The line style of its figure."""
         return LINE_STYLES[self.kind % len(LINE_STYLES)]
@@ -68,7 +74,8 @@ class EngravingOptions:
     ``page`` says which bars, with what below the notes; ``marks`` are brackets, ``rings`` notes (indexes) that are
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
     width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
-    as it needs. ``words`` are lines of text under the title of the first page of paper.
+    as it needs. ``legend`` says below the music what marks mean;
+    ``words`` are lines of text under the title of the first page of paper.
     """
 
     page: Page = field(default_factory=Page)
@@ -77,6 +84,7 @@ class EngravingOptions:
     paper: Paper | None = None
     width_mm: float | None = None
     by_line: bool = False
+    legend: Sequence[tuple[Mark | None, str]] = ()
     words: Sequence[str] = ()
 
 
@@ -103,7 +111,7 @@ def svg_pages(transcription: Transcription, options: EngravingOptions | None = N
     for verovios in pages:
         svg, bar_index = _numbered(fitted(verovios, fit), transcription, bar_index)
         finished.append(_finished(svg, transcription, options, page.prefix))
-    return finished
+    return with_legend(finished, options.legend, is_paper=options.paper is not None)
 
 
 def _verovios_pages(transcription: Transcription, options: EngravingOptions, page: Page) -> list[str]:
@@ -171,7 +179,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
         height = 100 if options.by_line else 60_000
         settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "line"}
         if options.by_line:
-            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.4}
+            settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.0}
     else:
         settings["adjustPageWidth"] = True
     return settings
@@ -283,24 +291,33 @@ _STROKE = re.compile(r'(<path d=")M(-?\d+) (-?\d+) L(-?\d+) (-?\d+)(")')
 
 
 def _lettered(svg: str, identity: str, mark: Mark) -> str:
-    """Open the line of a bracket for its letter."""
-    start = svg.find(f'<g id="{identity}"')
-    if start < 0:
-        return svg  # on another page
-    end = svg.index("</g>", start)
-    group = svg[start:end]
+    """Open the line of a bracket for its letter; where it goes on in another line of music, in parentheses."""
+    parts = re.compile(
+        rf'<g (?:id="{re.escape(identity)}" |class="bracketSpan id-{re.escape(identity)} spanning").*?</g>', re.DOTALL
+    )
+    return parts.sub(lambda part: _part_lettered(part[0], mark), svg)
+
+
+def _part_lettered(group: str, mark: Mark) -> str:
     stroke = _STROKE.search(group)
     if stroke is None:
-        return svg
+        return group
+    is_begun = group.startswith('<g class="bracketSpan id-')
+    label = f"({mark.label})" if is_begun else mark.label
+    before = 20 if is_begun else 110
     left, height, right = int(stroke[2]), int(stroke[3]), int(stroke[4])
-    room = round(_LABEL_SIZE * 0.72 * max(len(mark.label.rstrip("′")), 1) + 60 * mark.label.count("′")) + 60
-    line = f"{stroke[1]}M{min(left + 90 + room, right)} {height} L{right} {height}{stroke[6]}"
+    letters = max(len(mark.label.rstrip("′″‴")), 1)
+    primes = sum("′″‴".find(sign) + 1 for sign in mark.label)
+    room = round(_LABEL_SIZE * (0.84 * letters + 0.25 * primes + 0.9 * is_begun)) + 40
+    opened = min(left + before - 20 + room, right)
+    if is_begun and left + before + room > right:
+        before, opened = right - left + 50, left  # beside a part too short for its letter
+    line = f"{stroke[1]}M{opened} {height} L{right} {height}{stroke[6]}"
     text = (
-        f'<text x="{left + 110}" y="{height + 105}" font-size="{_LABEL_SIZE}px" font-weight="bold" stroke="none" '
-        f'fill="{mark.colour}" class="markLabel">{escape(mark.label)}</text>'
+        f'<text x="{left + before}" y="{height + 105}" font-size="{_LABEL_SIZE}px" font-weight="bold" stroke="none" '
+        f'fill="{mark.ink}" class="markLabel">{escape(label)}</text>'
     )
-    group = group[: stroke.start()] + line + group[stroke.end() :] + text
-    return svg[:start] + group + svg[end:]
+    return group[: stroke.start()] + line + group[stroke.end() :].removesuffix("</g>") + text + "</g>"
 
 
 def _ringed(svg: str, identity: str) -> str:

@@ -37,6 +37,8 @@ def test_marks_show_every_place_where_the_passage_comes_back(filled: Run, tmp_pa
     ("words", "told"),
     [
         (("--bars", "5-6"), "are for notation"),
+        (("--families",), "are for notation"),
+        (("--svg", "x.svg", "--families", "--mark", "1"), "choose one"),
         (("--svg", "x.svg", "--bars", "70"), "there is no bar 70"),
         (("--svg", "x.svg", "--bars", "1:2-2"), "whole bars"),
         (("--svg", "x.svg", "--below", "words"), "--below"),

@@ -159,7 +159,9 @@ def test_command_writes_once(filled: Run, tmp_path: Path) -> None:
     again = filled("page", "1", "--out", str(out))
     assert (again.code, out.read_bytes()) == (2, before)
     assert "--force" in again.err
-    assert filled("page", "1", "--out", str(out), "--force", "--chorus", "2").code == 0
+    assert "stands an octave above what sounds" in before.decode(), "a double bass reads an octave higher"
+    assert filled("page", "1", "--out", str(out), "--force", "--chorus", "2", "--concert").code == 0
+    assert "stands an octave above what sounds" in out.read_text(), "octaves stay with --concert"
     for words, told in [
         (("--chorus", "9"), "no chorus 9"),
         (("--chorus", "1", "--bars", "1"), "give one of them"),

@@ -1,8 +1,10 @@
 """The command ``recur``: list, JSON, maps, signatures, and what it says to wrong questions."""
 
+import re
 from pathlib import Path
 
 import pytest
+from lxml import etree
 
 from corpus.read.written import ReadingWishes
 from db.intake import IntakeOptions, add_files
@@ -122,3 +124,18 @@ def test_little_music_holds_no_families(filled: Run) -> None:
     outcome = filled("recur", "2")
     assert outcome.code == 0
     assert "nothing recurs in 1 line, 7 notes" in outcome.err
+
+
+def test_families_are_bracketed_as_the_map_letters_them(seeded: Run, tmp_path: Path) -> None:
+    """Letters on the page are those of ``map --families``, each with a line of notes in the legend."""
+    path = tmp_path / "line.svg"
+    outcome = seeded("show", "2", "--svg", path, "--families")
+    assert outcome.code == 0, outcome.err
+    root = etree.fromstring(path.read_bytes())
+    labels = [text.text for text in root.iter("{*}text") if text.get("class") == "markLabel"]
+    (legend,) = (group for group in root.iter("{*}g") if group.get("class") == "legend")
+    texts = [text.text for text in legend.iter("{*}text")]
+    mapped = set(re.findall(r"^(\w+) +=", seeded("map", "2", "--families").out, re.MULTILINE))
+    assert labels
+    assert {label.strip("()").rstrip("′″‴") for label in labels} == mapped
+    assert {text.rstrip("′″‴") for text in texts if re.fullmatch("[A-Z]\\d?[′″‴]?", text)} >= mapped

@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 import pytest
 
 from tests.cli.conftest import STUDY, Run
+from tests.corpus.write.test_musicxml import assert_valid
 
 
 @pytest.fixture
@@ -57,8 +58,9 @@ def test_all_formats_are_written_at_once(shelved: Run, tmp_path: Path) -> None:
 
 
 def test_credits_stand_where_the_schema_wants_them(shelved: Run, tmp_path: Path) -> None:
-    """After identification and before the part list, by the order in musicxml.xsd (MusicXML 4.0)."""
+    """After identification and before the part list: valid by the W3C's MusicXML 4.0 schema; read again as a line."""
     shelved("practice", "sheet", "Walk", "--order", "C", "--musicxml", "s.musicxml")
+    assert_valid((tmp_path / "s.musicxml").read_text(encoding="utf-8"))
     tags = [child.tag for child in ElementTree.parse(tmp_path / "s.musicxml").getroot()]
     assert tags == ["work", "identification", *["credit"] * (len(tags) - 4), "part-list", "part"]
     assert shelved("add", "s.musicxml").code == 0

@@ -1,16 +1,19 @@
 """Whole sheets: keys, progressions, forms, charts, ranges."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.chart import parse_chart
 from corpus.harmony.symbols import parse_symbol
 from corpus.model import TICKS_PER_QUARTER, Details, Meter, Transcription
-from corpus.pitch import parse_key
+from corpus.pitch import default_spelling, parse_key
 from corpus.sheet.frames import FORMS, chart_frame, form_frame, parse_numerals
-from corpus.sheet.keys import parse_order
+from corpus.sheet.keys import key_on, parse_order
 from corpus.sheet.ladder import ladder_words, parse_ladder
 from corpus.sheet.material import Material, material_of
 from corpus.sheet.ranges import Range, range_of
@@ -66,6 +69,24 @@ def test_twelve_keys_with_chords_and_degrees() -> None:
     below = list(below_texts(line, "degrees").values())
     assert below[:8] == ["2", "4", "6", "1", "7", "5", "4", "2"]
     assert below == below[:8] * 12
+
+
+@given(st.lists(st.integers(40, 55), min_size=2, max_size=8), st.integers(0, 11), st.sampled_from(["major", "minor"]))
+@settings(deadline=None, max_examples=40)
+def test_any_figure_keeps_its_intervals_and_degrees_in_every_key(pitches: list[int], tonic: int, mode: str) -> None:
+    """Semitones between neighbours are those of the figure, in all keys; so are the degrees below."""
+    one = figure(" ".join(map(default_spelling, pitches)), key=str(key_on(tonic, mode)))
+    line = sheet_in_keys([one], parse_order("chromatic", mode), range_of("piano"), DETAILS).line
+    size = len(pitches)
+    below = list(below_texts(line, "degrees").values())
+    for start in range(0, 12 * size, size):
+        heard = [note.pitch or 0 for note in line.notes[start : start + size]]
+        assert [b - a for a, b in pairwise(heard)] == [b - a for a, b in pairwise(pitches)]
+        key = line.bar_of(start).key
+        assert key is not None
+        away = (heard[0] - key.tonic_pitch_class - pitches[0] + tonic) % 12
+        assert away == 0
+        assert below[start : start + size] == below[:size]
 
 
 def test_everything_stays_inside_the_range() -> None:
