@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, cast
-from xml.sax.saxutils import escape
 
 import typer
 
@@ -277,6 +276,9 @@ def _content(kind: str, line: "Transcription", below: dict[int, str], words: lis
 
 def with_credits(text: str, lines: Sequence[str]) -> str:
     """MusicXML with lines of text on its first page (``<credit>``), where notation programs show them."""
+    # Its home imports the whole of urllib.
+    from xml.sax.saxutils import escape
+
     words = "".join(
         f' <credit page="1">\n  <credit-words justify="center">{escape(line)}</credit-words>\n </credit>\n'
         for line in lines
