@@ -13,11 +13,13 @@ from corpus.match.figure import figure_from_intervals, figure_from_notes
 from corpus.model import Transcription
 from corpus.read.abc_text import split_tunes
 from corpus.read.written import ReadingWishes
+from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Selection, entries, load_many
 from db.connection import Database
 from db.intake import FileReport, IntakeOptions, add_files
 from db.opening import open_database
 from db.paths import expand, music21_collections
+from db.recur import RecurQuestion, recur
 from db.search import Question, search
 from tests.db.helpers import is_sound
 
@@ -98,3 +100,33 @@ def test_the_opening_of_one_transcription_finds_the_other(added: tuple[Database,
             agreeing += agrees
     # Counted on the files as music21 10.5 ships them: the two transcribers agree on every opening.
     assert agreeing == 2 * len(shared)
+
+
+SAME_STRAINS = {
+    "O'Fenlon's Hornpipe": "VintonsHornpipe",
+    "Mountain Top, The": "RoseBudReel",
+    "The Macroom Lasses": "FarrellOGarasFavoriteReel",
+    "Kitty's Wedding": "SmithsDelightReel",
+    "Tomorrow Morning": "TexarkanaHornpipe",
+}
+"""Tunes of this book, and pieces of Ryan's Mammoth Collection, another book, that hold a strain of theirs under another
+title: met in what ``recur --strains`` found, whose list shows the same notes for both."""
+
+
+def test_strains_that_two_books_share_are_found(added: tuple[Database, list[FileReport]]) -> None:
+    """Among the strains of this book and five pieces of the other each pair stands in one family."""
+    database, _ = added
+    book = expand(["music21:ryansMammoth"])
+    files = [file for file in book if file.path is not None and file.path.stem in SAME_STRAINS.values()]
+    assert len(files) == len(SAME_STRAINS)
+    list(add_files(database, files, IntakeOptions(ReadingWishes())))
+    settings = DiscoverySettings(least_notes=25, most_notes=200, limit=600)
+    families = recur(database, RecurQuestion(settings=settings)).families
+    with database.reading() as connection:
+        found, _ = entries(connection, Selection())
+        together = [{place.transcription for place in family.places} for family in families]
+    ids = {entry.details.title: entry.id for entry in found}
+    others = {entry.source: entry.id for entry in found if "ryansMammoth" in entry.source}
+    for title, name in SAME_STRAINS.items():
+        pair = {ids[title], others[f"music21:ryansMammoth/{name}.abc"]}
+        assert any(pair <= lines for lines in together), title
