@@ -130,6 +130,17 @@ def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription
     raise unknown_id(identity)
 
 
+def require(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Raises CorpusError when an ID belongs to no transcription."""
+    found: set[int] = set()
+    for start in range(0, len(ids), 500):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + 500])
+        found.update(connection.execute(sa.text(f"SELECT id FROM transcription WHERE id IN ({listed})")).scalars())
+    missing = [identity for identity in ids if identity not in found]
+    if missing:
+        raise unknown_id(missing[0])
+
+
 def unknown_id(identity: int) -> CorpusError:
     """The error for an ID that no transcription has."""
     return CorpusError(f"there is no transcription {identity}: 'wellworn list' shows the IDs")
