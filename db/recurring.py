@@ -69,8 +69,7 @@ def corpus_figures(connection: sa.Connection, at_any_cost: bool = False) -> Recu
 
 def corpus_notes(connection: sa.Connection) -> int:
     """Notes of all lines."""
-    found: int = connection.execute(sa.text("SELECT coalesce(sum(note_count), 0) FROM transcription")).scalar_one()
-    return found
+    return int(connection.execute(sa.text("SELECT coalesce(sum(note_count), 0) FROM transcription")).scalar_one())
 
 
 def repeat_coverage(
