@@ -78,6 +78,8 @@ class _Pending:
 def _hash(data: bytes, wishes: ReadingWishes) -> str:
     digest = hashlib.sha256(data)
     digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
+    if wishes.midi.words:
+        digest.update(f"\0{wishes.midi.words}".encode())
     return digest.hexdigest()
 
 
@@ -137,6 +139,8 @@ def _begin(
     try:
         data = file.read()
         part = f"{options.wishes.part or ''}/{options.wishes.voice}"
+        if options.wishes.midi.stream:
+            part += f"/{options.wishes.midi.stream}"
         wishes = options.wishes
         chart = "" if wishes.chart is None else print_chart(wishes.chart)
         source = SourceFile(file.name, _hash(data, wishes), part, len(data), chart)
