@@ -16,11 +16,11 @@ from typing import Final, Literal
 from corpus.errors import AlreadyThereError, SystemTroubleError, WellwornError
 from corpus.harmony.chart_text import parse_chart, print_chart
 from corpus.model import Finding
-from corpus.read.formats import Piece, pieces_of
+from corpus.read.formats import Piece, is_same_part, pieces_of
 from corpus.read.written import ReadingWishes
 from db.connection import Database
 from db.paths import InputFile
-from db.store import SourceFile, Stored, add_source, known
+from db.store import SourceFile, Stored, add_source, known, other_parts
 from db.workers import PieceResult, read_pieces, worker_pool
 
 State = Literal["added", "replaced", "skipped", "changed", "failed"]
@@ -136,8 +136,8 @@ def _begin(
 ) -> _Pending:
     try:
         data = file.read()
-        part = f"{options.wishes.part or ''}/{options.wishes.voice}"
-        wishes = options.wishes
+        wishes = _as_asked_before(database, file.name, data, options.wishes)
+        part = f"{wishes.part or ''}/{wishes.voice}"
         chart = "" if wishes.chart is None else print_chart(wishes.chart)
         source = SourceFile(file.name, _hash(data, wishes), part, len(data), chart)
         with database.reading() as connection:
@@ -158,6 +158,22 @@ def _begin(
     except WellwornError as error:
         is_trouble = isinstance(error, SystemTroubleError)
         return _Pending(file, report=FileReport(file, "failed", str(error), is_trouble=is_trouble))
+
+
+def _as_asked_before(database: Database, name: str, data: bytes, wishes: ReadingWishes) -> ReadingWishes:
+    """The same wishes, the part called as when the file (or a copy of it) was added.
+
+    A part may be asked for by number or by name: it is one part all the same, and is stored once.
+    """
+    # Copies under another name are known by their size, which has no index: they are looked for when it matters.
+    size = None if wishes.part is None else len(data)
+    with database.reading() as connection:
+        others = other_parts(connection, name, f"{wishes.part or ''}/{wishes.voice}", size)
+    for stored in others:
+        part, _, voice = stored.rpartition("/")
+        if voice == wishes.voice and is_same_part(pieces_of(data, name), part or None, wishes.part):
+            return replace(wishes, part=part or None)
+    return wishes
 
 
 def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> FileReport:

@@ -115,6 +115,15 @@ def known(connection: sa.Connection, source: SourceFile) -> Known:
     return Known("new") if older is None else Known("changed", older.name, older.added_at, chart=older.chart)
 
 
+def other_parts(connection: sa.Connection, name: str, part: str, byte_count: int | None = None) -> list[str]:
+    """Other parts than ``part`` of files of a name (or a size), as they were asked for when these were added."""
+    is_candidate = Source.name == name
+    if byte_count is not None:
+        is_candidate = sa.or_(is_candidate, Source.byte_count == byte_count)
+    query = sa.select(Source.part).where(is_candidate, Source.part != part).distinct().order_by(Source.part)
+    return list(connection.execute(query).scalars())
+
+
 def add_source(
     database: Database,
     source: SourceFile,

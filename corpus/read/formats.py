@@ -13,10 +13,10 @@ from corpus.errors import QueryError, ReadingError
 from corpus.harmony.chart import apply_chart
 from corpus.harmony.complete import complete
 from corpus.model import Transcription
-from corpus.read.abc import read_abc_tune, split_tunes
+from corpus.read.abc import read_abc_tune, split_tunes, voice_place
 from corpus.read.abc_text import AbcTune
 from corpus.read.assemble import assemble
-from corpus.read.musicxml import read_musicxml
+from corpus.read.musicxml import part_place, read_musicxml
 from corpus.read.written import ReadingWishes
 
 ABC_SUFFIXES: Final = (".abc",)
@@ -74,3 +74,26 @@ def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
         raise ReadingError(f"{piece.label}: {error}") from error
     transcription = complete(transcription)
     return replace(transcription, findings=check(transcription))
+
+
+def is_same_part(pieces: Sequence[Piece], one: str | None, other: str | None) -> bool:
+    """Whether two ways of asking for a part (number, name, None for the only one) mean the same part of each piece.
+
+    Pieces in which either means nothing do not count; there must be one in which both do.
+    """
+    found = False
+    for piece in pieces:
+        try:
+            places = {_part_place(piece, part) for part in (one, other)}
+        except ReadingError:
+            continue
+        if len(places) > 1:
+            return False
+        found = True
+    return found
+
+
+def _part_place(piece: Piece, part: str | None) -> int:
+    if isinstance(piece.content, AbcTune):
+        return voice_place(piece.content, ReadingWishes(part=part))
+    return part_place(piece.content, PurePath(piece.file_name).name, part)
