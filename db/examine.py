@@ -25,6 +25,7 @@ from corpus.shelf.file import read_music
 from db.catalogue import Selection, load
 from db.connection import Database
 from db.families import unpack_family
+from db.history import unpack as unpack_history
 from db.location import unfinished_prefix
 from db.opening import open_database
 from db.recur import lines_hash
@@ -32,7 +33,18 @@ from db.schema import INDEXED_READINGS, HarmonyRow, ReadingRow, TranscriptionRow
 from db.store import prepare
 
 Kind = Literal[
-    "file", "tables", "schema", "index", "sources", "derived", "orphans", "lost", "families", "links", "shelf"
+    "file",
+    "tables",
+    "schema",
+    "index",
+    "sources",
+    "derived",
+    "orphans",
+    "lost",
+    "families",
+    "links",
+    "shelf",
+    "history",
 ]
 Progress = Callable[[int, int], None]
 
@@ -108,6 +120,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         troubles += _derived_troubles(connection, chosen, progress)
         troubles += _family_troubles(connection)
         troubles += _shelf_troubles(connection)
+        troubles += _history_troubles(connection)
     troubles += _index_troubles(database)
     troubles += _unfinished(database.file)
     return Diagnosis(tuple(troubles), len(ids), len(chosen))
@@ -312,3 +325,16 @@ def _shelf_troubles(connection: sa.Connection) -> Iterator[Trouble]:
             read_music(json.loads(music))
         except READABLE_ERRORS:
             yield Trouble("shelf", f"the kept figure {name!r} cannot be read: restore a backup")
+
+
+def _history_troubles(connection: sa.Connection) -> Iterator[Trouble]:
+    broken = []
+    sql = "SELECT id, content FROM history WHERE content IS NOT NULL ORDER BY id"
+    for identity, content in connection.exec_driver_sql(sql).all():
+        try:
+            unpack_history(content)
+        except READABLE_ERRORS:
+            broken.append(identity)
+    if broken:
+        told = f"changes kept for undo that cannot be read: {len(broken)}; a repair forgets them and those before"
+        yield Trouble("history", told, tuple(broken), is_mendable=True, is_wrong=False)

@@ -19,6 +19,7 @@ from corpus.model import Finding
 from corpus.read.formats import Piece, is_same_part, pieces_of
 from corpus.read.written import ReadingWishes
 from db.connection import Database
+from db.history import Deed
 from db.paths import InputFile
 from db.store import SourceFile, Stored, add_source, known, other_parts
 from db.workers import PieceResult, read_pieces, worker_pool
@@ -120,13 +121,14 @@ def add_files(database: Database, files: Iterable[InputFile], options: IntakeOpt
     reading = _Reading(options, sum(file.byte_count for file in waiting))
     ahead: deque[_Pending] = deque()
     under_way: set[str] = set()
+    deed = Deed("add")
     try:
         position = 0
         while position < len(waiting) or ahead:
             while position < len(waiting) and len(ahead) < _FILES_AHEAD:
                 ahead.append(_begin(database, waiting[position], options, reading, under_way))
                 position += 1
-            yield _finish(database, ahead.popleft(), options)
+            yield _finish(database, ahead.popleft(), options, deed)
     finally:
         reading.close()
 
@@ -176,7 +178,7 @@ def _as_asked_before(database: Database, name: str, data: bytes, wishes: Reading
     return wishes
 
 
-def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> FileReport:
+def _finish(database: Database, pending: _Pending, options: IntakeOptions, deed: Deed) -> FileReport:
     if pending.report is not None:
         return pending.report
     results = _collect(pending)
@@ -198,7 +200,7 @@ def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> Fi
     collection = options.collection or pending.file.collection
     refused = [(piece.label, piece.reason) for piece in pieces if piece.reason]
     try:
-        stored = add_source(database, pending.source, lines, collection, options.replace_older, refused)
+        stored = add_source(database, pending.source, lines, collection, options.replace_older, refused, deed)
     except AlreadyThereError as error:
         return FileReport(pending.file, "skipped", str(error))  # another process was faster
     notes = sum(line.columns["note_count"] for line in lines)

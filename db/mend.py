@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from db.catalogue import load
 from db.connection import Database
 from db.examine import ORPHANS, Trouble, made_by_migrations, objects_in
-from db.schema import INDEXED_READINGS, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
+from db.schema import INDEXED_READINGS, HistoryRow, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
 from db.store import prepare, store_derived
 
 _IDS_AT_ONCE = 500
@@ -44,6 +44,9 @@ def mend(database: Database, troubles: Sequence[Trouble]) -> None:
                 _delete_discoveries(connection, trouble.ids)
             elif trouble.kind == "links":
                 _unlink(connection, trouble.ids)
+            elif trouble.kind == "history":
+                # What came before a change can only be undone after it.
+                connection.execute(sa.delete(HistoryRow).where(HistoryRow.id <= max(trouble.ids)))
 
 
 def rebuild_indexes(connection: sa.Connection) -> None:
