@@ -1,12 +1,9 @@
 """Undo: every change of corpus and shelf is taken back row for row, and nothing is undone that cannot be."""
 
-import shutil
-import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pytest
 
@@ -23,17 +20,20 @@ from db.opening import open_database
 from db.shelf import change_shelf
 from db.store import SourceFile, add_source, prepare, remove
 from db.undo import last_step, steps, undo
+from tests.databases import Databases
 from tests.db.helpers import scalar, source, store_lines
 from tests.generators.lines import walking_line
 
 KEPT = ("source", "transcription", "line", "reading", "harmony", "shelf_figure", "shelf_source", "practice")
 
 
-def rows(database: Database) -> dict[str, list[tuple[object, ...]]]:
-    """Every row of corpus and shelf, read by sqlite3 alone."""
-    assert database.file is not None
-    with closing(sqlite3.connect(database.file)) as connection:
-        return {table: sorted(connection.execute(f"SELECT * FROM {table}").fetchall(), key=repr) for table in KEPT}
+def rows(database: Database) -> dict[str, list[str]]:
+    """Every row of corpus and shelf as plain SQL gives it."""
+    with database.reading() as connection:
+        return {
+            table: sorted(repr(tuple(row)) for row in connection.exec_driver_sql(f"SELECT * FROM {table}"))
+            for table in KEPT
+        }
 
 
 def figure(name: str, line: int | None = None) -> KeptFigure:
@@ -85,22 +85,22 @@ CHANGES: dict[str, Callable[[Database], object]] = {
 }
 
 
-@pytest.fixture(scope="module")
-def _made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+@pytest.fixture(scope="session")
+def _made_once(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> str:
     """Three lines of one file, and two kept figures that come from them; one has been practised."""
-    path = tmp_path_factory.mktemp("undo") / "lines.db"
-    with closing(open_database(f"sqlite:///{path}", create=True)) as database:
+    url = databases.new(tmp_path_factory.mktemp("undo") / "lines.db")
+    with closing(open_database(url, create=True)) as database:
         store_lines(database, [walking_line(seed, 4) for seed in range(3)])
         change_shelf(database, lambda shelf: practise([figure("First", 1)]))
         change_shelf(database, lambda shelf: [*shelf, figure("Second", 2)])
-    return path
+    return url
 
 
 @pytest.fixture
-def filled(_made_once: Path, tmp_path: Path) -> Iterator[Database]:
+def filled(databases: Databases, new_url: str, _made_once: str) -> Iterator[Database]:
     """A copy of that database."""
-    shutil.copy(_made_once, tmp_path / "lines.db")
-    opened = open_database(f"sqlite:///{tmp_path / 'lines.db'}")
+    databases.copy(_made_once, new_url)
+    opened = open_database(new_url)
     yield opened
     opened.close()
 
@@ -175,12 +175,12 @@ def test_what_was_shown_is_what_is_undone(filled: Database) -> None:
 
 
 def test_a_hand_from_outside_is_noticed(filled: Database) -> None:
-    """A line put under a freed ID, or taken out, behind the history's back: nothing is undone."""
+    """A line put under a freed ID behind the history's back: nothing is undone."""
     remove(filled, [3])
-    assert filled.file is not None
-    with closing(sqlite3.connect(filled.file)) as connection:
-        connection.execute("UPDATE transcription SET id = 3 WHERE id = 2")
-        connection.commit()
+    table = history.TABLES["transcription"]
+    with filled.writing() as connection:
+        [row] = history.rows_of(connection, table, table.c.id, [2])
+        connection.execute(table.insert().values({**row, "id": 3, "position": 9}))
     before = rows(filled)
     with pytest.raises(CorpusError, match="knows nothing of"):
         undo_last(filled)

@@ -3,6 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
+from db.columns import ID, text
 from db.migrations.versions import v0005_shelf
 
 revision = "0008"
@@ -18,10 +19,10 @@ def upgrade() -> None:
         v0005_shelf.upgrade()
     op.create_table(
         "history",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("deed", sa.String(16), nullable=False),
-        sa.Column("command", sa.String(40), nullable=False),
-        sa.Column("words", sa.String, nullable=False),
+        sa.Column("id", ID, nullable=False),
+        sa.Column("deed", text(16), nullable=False),
+        sa.Column("command", text(40), nullable=False),
+        sa.Column("words", text(), nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("content", sa.LargeBinary),
         sa.PrimaryKeyConstraint("id", name="pk_history"),
