@@ -69,6 +69,12 @@ def read_musicxml(data: bytes, name: str, wishes: ReadingWishes) -> WrittenLine:
     return WrittenLine(_all_details(details, bars, wishes.details), bars, remarks.findings())
 
 
+def part_place(data: bytes, name: str, wish: str | None) -> int:
+    """Which of a file's parts (and staves) a wish means, counted from 0. Raises ReadingError as ``read_musicxml``."""
+    choices = _choices(musicxml_root(data, name), name)
+    return choices.index(_chosen(choices, name, wish))
+
+
 def _choices(root: Element, name: str) -> list[_Choice]:
     names = part_names(root)
     parts = [part for part in root.iterfind("part") if part.find("measure") is not None]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from corpus.errors import QueryError
 from corpus.model import Details, Finding, Meter, Ornament
 from corpus.pitch import Key
+from corpus.read.midi_wishes import MidiWishes
 
 if TYPE_CHECKING:
     from corpus.harmony.chart_text import Chart
@@ -95,13 +96,15 @@ class ReadingWishes:
     """What the user asks of the readers.
 
     ``part`` names a part by number (from 1) or name; ``voice`` says which of several simultaneous notes is the line.
-    ``details`` fills in what a file does not say; ``chart`` is laid over a line without chords.
+    ``details`` fills in what a file does not say; ``chart`` is laid over a line without chords; ``midi`` concerns MIDI
+    files only.
     """
 
     part: str | None = None
     voice: Voice = "top"
     details: Details = field(default_factory=Details)
     chart: "Chart | None" = None
+    midi: MidiWishes = field(default_factory=MidiWishes)
 
 
 def fill_details(from_file: Details, from_user: Details) -> Details:
