@@ -49,7 +49,7 @@ def source_of(target: str, number: int) -> random.Random:
 
 
 def run_one(target: Target, data: bytes, seconds: float = SECONDS_AN_INPUT) -> str:
-    """Run a target on an input within so many seconds of processor time; an empty text, or what came out that must not."""
+    """Run a target on an input within so many seconds of processor time; what came out that must not, or nothing."""
 
     def stop(signal_number: int, frame: FrameType | None) -> None:
         raise TooSlowError(f"more than {seconds:g} s")

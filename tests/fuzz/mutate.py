@@ -87,7 +87,7 @@ def token_mutator(pattern: str, seeds: Sequence[str]) -> Callable[[random.Random
 
     def mutate(source: random.Random) -> bytes:
         tokens = list(source.choice(cut))
-        for _ in range(source.choice((1, 1, 2, 3, 6, 15))):
+        for _ in range(source.choice((1, 1, 1, 2, 3, 8))):
             _alter_row(tokens, pool, source)
         return "".join(tokens).encode("utf-8", "surrogatepass")
 

@@ -45,7 +45,6 @@ CHARTS = (
     """title: Lamplighter's Round
 key: Bb
 meter: 4/4
-form: A8 A8 B8 A8
 
 # a comment
 [A] | Bb6 G7 | Cm7 F7 | Dm7 G7 | Cm7 F7 |
