@@ -163,7 +163,7 @@ def recur(
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded, and made ready for a family, once; places are aligned once."""
+    """The places of families as hits; lines are loaded, made ready for a family, and places aligned, once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
