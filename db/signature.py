@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from corpus.errors import CorpusError, QueryError
 from corpus.match.figure import Figure
-from corpus.recur.keyness import Keyness
+from corpus.recur.keyness import SURE, Comparison, Keyness, corrected
 from db.compiled import kernels_meanwhile
 from db.families import KeptFamily
 from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, recur, spread
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 POOL: Final = 3
 """Families are looked for in so many times the number wanted, and ranked by another measure afterwards."""
-_SURE: Final = 0.05
 
 Extra = tuple[dict[str, Any], Sequence[str]]
 """Further fields of a family for JSON, and phrases for people."""
@@ -72,8 +71,8 @@ def signature(
 ) -> tuple[Discovered, list[Extra]]:
     """What sets a player apart from all others of the selection, the surest first.
 
-    Families of the player's own lines are counted, disguises included, in everybody else's lines too. Raises
-    CorpusError when the player or the others have no lines.
+    Families of the player's own lines are counted, disguises included, in everybody else's lines too; probabilities
+    are corrected for how many were compared. Raises CorpusError when the player or the others have no lines.
     """
     if {"degree", "role"} & set(question.settings.readings):
         raise QueryError("--signature counts figures of intervals: leave degrees and roles out of --readings")
@@ -92,18 +91,19 @@ def signature(
             (Keyness(family.count, found.note_count, others.count(connection, family), others.notes), family)
             for family in found.families
         ]
-    own_first = [entry for entry in keys if entry[0].log_ratio > 0]
-    own_first.sort(key=lambda e: (not _is_sure(e[0]), -e[0].log_likelihood, e[1].code))
+    compared = [Comparison(len(keys), rate) for rate in corrected([key.probability for key, _ in keys])]
+    own_first = [(key, one, family) for (key, family), one in zip(keys, compared, strict=True) if key.log_ratio > 0]
+    own_first.sort(key=lambda e: (not _is_sure(e[0], e[1]), -e[0].log_likelihood, e[2].code))
     kept = own_first[: question.settings.limit]
-    extras: list[Extra] = [(_key_fields(key), [key.words(player)]) for key, _ in kept]
-    return replace(found, families=[family for _, family in kept]), extras
+    extras: list[Extra] = [(_key_fields(key, one), [key.words(player, one)]) for key, one, _ in kept]
+    return replace(found, families=[family for *_, family in kept]), extras
 
 
-def _is_sure(key: Keyness) -> bool:
-    return key.is_enough and key.probability <= _SURE
+def _is_sure(key: Keyness, compared: Comparison) -> bool:
+    return key.is_enough and compared.corrected <= SURE
 
 
-def _key_fields(key: Keyness) -> dict[str, Any]:
+def _key_fields(key: Keyness, compared: Comparison) -> dict[str, Any]:
     low, high = key.log_ratio_interval
     return {
         "keyness": {
@@ -115,6 +115,8 @@ def _key_fields(key: Keyness) -> dict[str, Any]:
             "log_ratio": round(key.log_ratio, 3),
             "log_ratio_interval": [round(low, 3), round(high, 3)],
             "probability": float(f"{key.probability:.3g}"),
+            "probability_corrected": float(f"{compared.corrected:.3g}"),
+            "figures_compared": compared.figures,
             "is_exact": key.is_exact,
             "is_enough": key.is_enough,
         }
