@@ -16,6 +16,7 @@ from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, recur, spr
 
 if TYPE_CHECKING:
     from corpus.recur.gathering import Gatherer
+    from corpus.recur.repeats import FindRepeats
     from corpus.recur.settings import DiscoverySettings
     from db.catalogue import Selection
     from db.connection import Database
@@ -28,10 +29,14 @@ Extra = tuple[dict[str, Any], Sequence[str]]
 
 
 def common(
-    database: "Database", question: RecurQuestion, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> tuple[Discovered, list[Extra]]:
     """The common stock: families by how many players hold them, then how many tunes, then how often they stand."""
-    found = recur(database, _wider(question), progress, again)
+    found = recur(database, _wider(question), progress, again, find_repeats)
     with database.reading() as connection:
         all_players, all_tunes = _players_and_tunes(connection, question.selection)
         ranked = []
@@ -67,7 +72,12 @@ def _players_and_tunes(connection: sa.Connection, selection: "Selection") -> tup
 
 
 def signature(
-    database: "Database", question: RecurQuestion, player: str, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    player: str,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> tuple[Discovered, list[Extra]]:
     """What sets a player apart from all others of the selection, the surest first.
 
@@ -78,7 +88,7 @@ def signature(
         raise QueryError("--signature counts figures of intervals: leave degrees and roles out of --readings")
     own = replace(question, selection=replace(question.selection, player=player))
     try:
-        found = recur(database, _wider(own), progress, again)
+        found = recur(database, _wider(own), progress, again, find_repeats)
     except CorpusError as error:
         raise CorpusError(f"no line of a player {player!r} answers: 'wellworn list' shows the players") from error
     with database.reading() as connection:

@@ -1,6 +1,7 @@
 """Which reader a file needs, and the pieces of work that it falls into.
 
-An ABC file may hold hundreds of tunes, each a piece of its own; a MusicXML file is one piece.
+An ABC file may hold hundreds of tunes, each a piece of its own, and a Humdrum file several pieces; a MusicXML file is
+one piece.
 """
 
 from collections.abc import Sequence
@@ -16,18 +17,20 @@ from corpus.model import Transcription
 from corpus.read.abc import read_abc_tune, split_tunes
 from corpus.read.abc_text import AbcTune
 from corpus.read.assemble import assemble
+from corpus.read.kern import KernPiece, read_kern, split_pieces
 from corpus.read.musicxml import read_musicxml
 from corpus.read.written import ReadingWishes
 
 ABC_SUFFIXES: Final = (".abc",)
 MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
-SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES
+KERN_SUFFIXES: Final = (".krn", ".kern")
+SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES + KERN_SUFFIXES
 LARGEST_FILE_BYTES: Final = 64 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One transcription's worth of a file: an ABC tune, or the bytes of a MusicXML file.
+    """One transcription's worth of a file: an ABC tune, a Humdrum piece, or the bytes of a MusicXML file.
 
     ``position`` counts the pieces of the file from 0, ``label`` is what messages call the piece.
     """
@@ -35,7 +38,7 @@ class Piece:
     file_name: str
     position: int
     label: str
-    content: AbcTune | bytes
+    content: AbcTune | KernPiece | bytes
 
 
 def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
@@ -48,6 +51,9 @@ def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
     suffix = PurePath(name).suffix.lower()
     if suffix in MUSICXML_SUFFIXES:
         return [Piece(name, 0, base, data)]
+    is_typed_kern = not suffix and data.lstrip()[:2] in (b"**", b"!!")
+    if suffix in KERN_SUFFIXES or is_typed_kern:
+        return [Piece(name, position, piece.place, piece) for position, piece in enumerate(split_pieces(data, base))]
     if suffix in ABC_SUFFIXES or not suffix:
         tunes = split_tunes(data, base)
         return [Piece(name, position, tune.place, tune) for position, tune in enumerate(tunes)]
@@ -58,6 +64,8 @@ def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
     """Read, play out, chart, analyse and check one piece. Raises ReadingError."""
     if isinstance(piece.content, bytes):
         line = read_musicxml(piece.content, PurePath(piece.file_name).name, wishes)
+    elif isinstance(piece.content, KernPiece):
+        line = read_kern(piece.content, wishes)
     else:
         line = read_abc_tune(piece.content, wishes)
     try:

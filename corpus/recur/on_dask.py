@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
 from corpus.errors import QueryError, SystemTroubleError
-from corpus.recur.parts import Part, RepeatsInParts, repeats_in
+from corpus.recur.parts import SUFFIXES_A_PART, Part, RepeatsInParts, repeats_in
 from corpus.recur.repeats import Repeats
 
 if TYPE_CHECKING:
@@ -42,28 +42,32 @@ def _part_of(part: Part, text: "NDArray[np.uint8]") -> Repeats:
 
 
 @contextmanager
-def repeats_on_dask(address: str, workers: int = 2) -> Iterator[RepeatsInParts]:
+def repeats_on_dask(address: str, workers: int = 2, size: int = SUFFIXES_A_PART) -> Iterator[RepeatsInParts]:
     """``maximal_repeats`` on the workers of a scheduler at an address (``tcp://host:8786``), or on as many processes
-    of this machine (``local``, loopback only).
+    of this machine (``local``, loopback only); parts have about ``size`` suffixes.
 
     Raises QueryError where ``distributed`` is not installed, SystemTroubleError where nobody answers.
     """
     try:
-        from distributed import Client, LocalCluster
+        import distributed
     except ImportError as error:
         raise QueryError(
             "--dask needs the package 'distributed', which is not installed: pip install 'wellworn[dask]'"
         ) from error
+    # Its constructors have no types.
+    dask: Any = distributed
     if address == LOCAL:
-        cluster = LocalCluster(
+        cluster = dask.LocalCluster(
             n_workers=workers, threads_per_worker=1, host=_LOOPBACK, dashboard_address=None, silence_logs=50
         )
-        with cluster, Client(cluster) as client:
-            yield RepeatsInParts(_Dealer(client))
+        with cluster, dask.Client(cluster) as client:
+            yield RepeatsInParts(_Dealer(client), size)
         return
     try:
-        client = Client(address, timeout=_WAIT_SECONDS)
+        client = dask.Client(address, timeout=_WAIT_SECONDS)
     except (OSError, ValueError) as error:
-        raise SystemTroubleError(f"no Dask scheduler answers at {address!r} ({error}): start one, or use local") from error
+        raise SystemTroubleError(
+            f"no Dask scheduler answers at {address!r} ({error}): start one, or use local"
+        ) from error
     with client:
-        yield RepeatsInParts(_Dealer(client))
+        yield RepeatsInParts(_Dealer(client), size)

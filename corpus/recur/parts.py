@@ -11,6 +11,7 @@ one machine the suffix array of the whole is several times as fast; parts are fo
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from corpus.recur.corpus_text import BREAK
@@ -43,9 +44,7 @@ class Part:
     fewest: int
 
 
-def parts_of(
-    symbols: "Symbols", least: int, longest: int, fewest: int = 2, size: int = SUFFIXES_A_PART
-) -> list[Part]:
+def parts_of(symbols: "Symbols", least: int, longest: int, fewest: int = 2, size: int = SUFFIXES_A_PART) -> list[Part]:
     """Parts of a text, alphabetically, of about so many suffixes each; one pair of symbols is never divided.
 
     Raises ValueError for repeats of fewer than two symbols.
@@ -64,7 +63,7 @@ def parts_of(
     wanted = max(-(-total // size), 1)
     upto = np.searchsorted(np.cumsum(counts), [total * turn / wanted for turn in range(1, wanted)]) + 1
     bounds = sorted({0, *upto.tolist(), len(counts)})
-    return [Part(low, high, least, longest, fewest) for low, high in zip(bounds, bounds[1:], strict=False)]
+    return [Part(low, high, least, longest, fewest) for low, high in pairwise(bounds)]
 
 
 def repeats_in(symbols: "Symbols", part: Part) -> Repeats:

@@ -8,7 +8,6 @@ disguise, and sections that begin as the last one of that name began. 100,000 ch
 
 import random
 from bisect import bisect_left
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache, lru_cache
 from itertools import accumulate
@@ -76,9 +75,7 @@ def _tones(chord: Chord, which: str) -> tuple[Tone, ...]:
 def _drawn(chord: Chord, which: str, last: int, centre: int, wide: float) -> tuple[tuple[Tone, ...], list[float]]:
     """Notes of the range with their weights, added up: the nearer to the last and to the centre, the likelier."""
     tones = _tones(chord, which)
-    weights = [
-        (_NEARNESS[abs(tone.pitch - last)] + 0.001 * wide) / (6 + abs(tone.pitch - centre)) for tone in tones
-    ]
+    weights = [(_NEARNESS[abs(tone.pitch - last)] + 0.001 * wide) / (6 + abs(tone.pitch - centre)) for tone in tones]
     return tones, list(accumulate(weights))
 
 

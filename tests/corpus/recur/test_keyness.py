@@ -101,6 +101,7 @@ def test_more_places_than_notes_are_refused() -> None:
         Keyness(5, 4, 0, 10)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 1), max_size=40))
 def test_probabilities_are_corrected_as_scipy_does(probabilities: list[float]) -> None:
     """The false discovery rate by Benjamini and Hochberg."""
@@ -111,7 +112,7 @@ def test_probabilities_are_corrected_as_scipy_does(probabilities: list[float]) -
 
 
 def test_probabilities_are_corrected_by_hand() -> None:
-    """Of four, the smallest counts four times, the next twice; what a larger one falls to, smaller ones may not exceed."""
+    """Of four, the smallest counts four times, the next twice; none may exceed what a larger one falls to."""
     assert corrected([0.03, 0.005, 0.9, 0.031]) == pytest.approx([0.031 * 4 / 3, 0.02, 0.9, 0.031 * 4 / 3])
 
 
