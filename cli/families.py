@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import sqlalchemy as sa
 
     from corpus.model import Transcription
+    from corpus.recur.repeats import FindRepeats
     from corpus.shapes import Shape
     from db.connection import Database
     from db.search import Hit
@@ -45,6 +46,7 @@ class Asked:
     common: bool = False
     strains: bool = False
     again: bool = False
+    dask: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,13 +70,13 @@ def show_families(database: "Database", asked: Asked, as_json: bool, as_map: boo
     from db.signature import common, signature
 
     question = RecurQuestion(asked.selection, asked.settings)
-    with progress_bar() as progress:
+    with progress_bar() as progress, repeats_finder(asked.dask) as find:
         if asked.signature:
-            discovered, extras = signature(database, question, asked.signature, progress, asked.again)
+            discovered, extras = signature(database, question, asked.signature, progress, asked.again, find)
         elif asked.common:
-            discovered, extras = common(database, question, progress, asked.again)
+            discovered, extras = common(database, question, progress, asked.again, find)
         else:
-            discovered, extras = recur(database, question, progress, asked.again), []
+            discovered, extras = recur(database, question, progress, asked.again, find), []
     most = places if places is not None else None if as_json else _PLACES_UNASKED
     with database.reading() as connection:
         teller = Teller(connection, asked.settings, discovered)
@@ -88,6 +90,18 @@ def show_families(database: "Database", asked: Asked, as_json: bool, as_map: boo
                 for line in family_lines(letter(number), told):
                     say(line)
     tell(total_words(discovered, asked))
+
+
+@contextmanager
+def repeats_finder(dask: str) -> "Iterator[FindRepeats | None]":
+    """Who finds the repeats: Dask's workers at an address, or nobody but this process."""
+    if not dask:
+        yield None
+        return
+    from corpus.recur.on_dask import repeats_on_dask
+
+    with repeats_on_dask(dask) as find:
+        yield find
 
 
 @contextmanager

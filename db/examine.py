@@ -26,6 +26,7 @@ from db.catalogue import Selection, load
 from db.connection import Database
 from db.dialect import is_on_server
 from db.families import unpack_family
+from db.history import unpack as unpack_history
 from db.location import unfinished_prefix
 from db.made import Made, Trouble
 from db.opening import open_database
@@ -87,6 +88,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         troubles += _derived_troubles(connection, chosen, progress)
         troubles += _family_troubles(connection)
         troubles += _shelf_troubles(connection)
+        troubles += _history_troubles(connection)
     troubles += index_troubles(database) if database.is_on_server else _index_troubles(database)
     troubles += _unfinished(database.file)
     return Diagnosis(tuple(troubles), len(ids), len(chosen))
@@ -314,3 +316,16 @@ def _shelf_troubles(connection: sa.Connection) -> Iterator[Trouble]:
             read_music(json.loads(music))
         except READABLE_ERRORS:
             yield Trouble("shelf", f"the kept figure {name!r} cannot be read: restore a backup")
+
+
+def _history_troubles(connection: sa.Connection) -> Iterator[Trouble]:
+    broken = []
+    sql = "SELECT id, content FROM history WHERE content IS NOT NULL ORDER BY id"
+    for identity, content in connection.exec_driver_sql(sql).all():
+        try:
+            unpack_history(content)
+        except READABLE_ERRORS:
+            broken.append(identity)
+    if broken:
+        told = f"changes kept for undo that cannot be read: {len(broken)}; a repair forgets them and those before"
+        yield Trouble("history", told, tuple(broken), is_mendable=True, is_wrong=False)
