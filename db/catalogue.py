@@ -7,13 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import sqlalchemy as sa
-
 from corpus.errors import CorpusError, QueryError
 from corpus.form import parse_form
 from corpus.model import Details, Meter, Transcription
 from corpus.pitch import parse_key
 from db.packing import unpack
+from db.readers import Reader
 
 _COLUMNS = (
     "t.id, t.title, t.player, t.collection, t.instrument, t.recording, t.year, t.tempo_bpm, t.key, t.meter, t.form, "
@@ -87,24 +86,24 @@ def _where(conditions: Sequence[str]) -> str:
     return f" WHERE {' AND '.join(conditions)}" if conditions else ""
 
 
-def entries(connection: sa.Connection, selection: Selection, limit: int | None = None) -> tuple[list[Entry], int]:
+def entries(connection: Reader, selection: Selection, limit: int | None = None) -> tuple[list[Entry], int]:
     """The transcriptions selected, by ID, at most ``limit``, and how many there are in all."""
     conditions, values = selection.conditions()
     if selection.section:
         raise QueryError("a list of transcriptions cannot be cut to a section: leave --section out")
-    total = connection.execute(sa.text(f"SELECT count(*) FROM {_FROM}{_where(conditions)}"), values).scalar_one()
+    total = connection.exec_driver_sql(f"SELECT count(*) FROM {_FROM}{_where(conditions)}", values).scalar_one()
     sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id LIMIT :most"
-    rows = connection.execute(sa.text(sql), {**values, "most": -1 if limit is None else limit})
+    rows = connection.exec_driver_sql(sql, {**values, "most": -1 if limit is None else limit})
     return [_entry(row) for row in rows], total
 
 
-def load_many(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, Transcription]]:
+def load_many(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, Transcription]]:
     """Transcriptions by ID, in the order asked for; unknown IDs are left out."""
     for identity, (_, transcription) in load_entries(connection, ids):
         yield identity, transcription
 
 
-def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, tuple[Entry, Transcription]]]:
+def load_entries(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, tuple[Entry, Transcription]]]:
     """Entries and transcriptions by ID, in the order asked for; unknown IDs are left out."""
     for start in range(0, len(ids), _IDS_AT_ONCE):
         chunk = ids[start : start + _IDS_AT_ONCE]
@@ -113,7 +112,7 @@ def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tupl
             f"SELECT {_COLUMNS}, l.notes, l.layout FROM {_FROM} JOIN line l ON l.transcription_id = t.id "
             f"WHERE t.id IN ({listed})"
         )
-        found = {row.id: row for row in connection.execute(sa.text(sql))}
+        found = {row.id: row for row in connection.exec_driver_sql(sql)}
         for identity in chunk:
             if identity in found:
                 row = found[identity]
@@ -121,7 +120,7 @@ def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tupl
                 yield identity, (entry, unpack(entry.details, row.notes, row.layout))
 
 
-def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription]:
+def load(connection: Reader, identity: int) -> tuple[Entry, Transcription]:
     """One transcription. Raises CorpusError when there is none of that ID."""
     for _, loaded in load_entries(connection, [identity]):
         return loaded

@@ -5,12 +5,11 @@ from collections.abc import Sequence
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-import sqlalchemy as sa
-
 from corpus.errors import QueryError
 from corpus.match.context import Context, LineHarmony
 from db.catalogue import Selection
 from db.packing import unpack_indexes
+from db.readers import Reader
 
 if TYPE_CHECKING:
     from corpus.harmony.over import Progression
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
 _IDS_AT_ONCE = 500
 
 
-def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) -> dict[int, LineHarmony]:
+def stored_harmonies(connection: Reader, ids: Sequence[int], level: int) -> dict[int, LineHarmony]:
     """The functions at a level and the roles of lines, by ID; lines without chords are left out."""
     from corpus.harmony.over import FunctionText
 
@@ -30,12 +29,12 @@ def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) 
             "JOIN reading r ON r.transcription_id = h.transcription_id "
             f"WHERE h.level = :level AND h.transcription_id IN ({listed})"
         )
-        for identity, functions, indexes, roles in connection.execute(sa.text(sql), {"level": level}):
+        for identity, functions, indexes, roles in connection.exec_driver_sql(sql, {"level": level}):
             found[identity] = LineHarmony(FunctionText(functions, unpack_indexes(indexes)), roles)
     return found
 
 
-def ids_over(connection: sa.Connection, context: Context, selection: Selection) -> list[tuple[int, int]]:
+def ids_over(connection: Reader, context: Context, selection: Selection) -> list[tuple[int, int]]:
     """IDs of the selected lines in which the context's progression stands, and how often.
 
     All functions of the corpus are searched as one text, those that several lines share once: one pass of a regular
@@ -53,7 +52,7 @@ def ids_over(connection: sa.Connection, context: Context, selection: Selection) 
         "SELECT group_concat(h.transcription_id, char(10)), group_concat(h.functions, char(10)), "
         f"group_concat(h.silences, char(10)) FROM harmony h{join} WHERE {where}"
     )
-    row = connection.execute(sa.text(sql), {**values, "level": context.level}).one()
+    row = connection.exec_driver_sql(sql, {**values, "level": context.level}).one()
     if row[0] is None:
         return []
     identities, functions, silences = (text.split("\n") for text in row)
