@@ -12,7 +12,7 @@ from corpus.form import parse_form
 from corpus.model import Details, Meter, Transcription
 from corpus.pitch import parse_key
 from db.packing import unpack
-from db.readers import Reader
+from db.readers import Reader, rows_of
 
 _COLUMNS = (
     "t.id, t.title, t.player, t.collection, t.instrument, t.recording, t.year, t.tempo_bpm, t.key, t.meter, t.form, "
@@ -43,7 +43,7 @@ class Selection:
         values: dict[str, Any] = {}
         for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
             if wanted:
-                conditions.append(f"instr(casefold(t.{column}), :{column}) > 0")
+                conditions.append(f"instr(wellworn_casefold(t.{column}), :{column}) > 0")
                 values[column] = wanted.casefold()
         for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
             for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):
@@ -91,9 +91,11 @@ def entries(connection: Reader, selection: Selection, limit: int | None = None) 
     conditions, values = selection.conditions()
     if selection.section:
         raise QueryError("a list of transcriptions cannot be cut to a section: leave --section out")
-    total = connection.exec_driver_sql(f"SELECT count(*) FROM {_FROM}{_where(conditions)}", values).scalar_one()
-    sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id LIMIT :most"
-    rows = connection.exec_driver_sql(sql, {**values, "most": -1 if limit is None else limit})
+    total = rows_of(connection, f"SELECT count(*) FROM {_FROM}{_where(conditions)}", values).scalar_one()
+    sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id"
+    if limit is not None:
+        sql, values = f"{sql} LIMIT :most", {**values, "most": limit}
+    rows = rows_of(connection, sql, values)
     return [_entry(row) for row in rows], total
 
 
@@ -112,7 +114,7 @@ def load_entries(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, 
             f"SELECT {_COLUMNS}, l.notes, l.layout FROM {_FROM} JOIN line l ON l.transcription_id = t.id "
             f"WHERE t.id IN ({listed})"
         )
-        found = {row.id: row for row in connection.exec_driver_sql(sql)}
+        found = {row.id: row for row in rows_of(connection, sql)}
         for identity in chunk:
             if identity in found:
                 row = found[identity]

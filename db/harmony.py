@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from corpus.errors import QueryError
 from corpus.match.context import Context, LineHarmony
 from db.catalogue import Selection
+from db.dialect import dialect_of
 from db.packing import unpack_indexes
-from db.readers import Reader
+from db.readers import Reader, rows_of
 
 if TYPE_CHECKING:
     from corpus.harmony.over import Progression
@@ -29,7 +30,7 @@ def stored_harmonies(connection: Reader, ids: Sequence[int], level: int) -> dict
             "JOIN reading r ON r.transcription_id = h.transcription_id "
             f"WHERE h.level = :level AND h.transcription_id IN ({listed})"
         )
-        for identity, functions, indexes, roles in connection.exec_driver_sql(sql, {"level": level}):
+        for identity, functions, indexes, roles in rows_of(connection, sql, {"level": level}):
             found[identity] = LineHarmony(FunctionText(functions, unpack_indexes(indexes)), roles)
     return found
 
@@ -48,11 +49,10 @@ def ids_over(connection: Reader, context: Context, selection: Selection) -> list
     join = " JOIN transcription t ON t.id = h.transcription_id" if conditions else ""
     where = " AND ".join(["h.level = :level", *conditions])
     # Three long texts are read three times as fast as a row a line.
-    sql = (
-        "SELECT group_concat(h.transcription_id, char(10)), group_concat(h.functions, char(10)), "
-        f"group_concat(h.silences, char(10)) FROM harmony h{join} WHERE {where}"
-    )
-    row = connection.exec_driver_sql(sql, {**values, "level": context.level}).one()
+    joined = dialect_of(connection).joined
+    columns = ", ".join(joined(f"h.{name}") for name in ("transcription_id", "functions", "silences"))
+    sql = f"SELECT {columns} FROM harmony h{join} WHERE {where}"
+    row = rows_of(connection, sql, {**values, "level": context.level}).one()
     if row[0] is None:
         return []
     identities, functions, silences = (text.split("\n") for text in row)

@@ -28,7 +28,7 @@ from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries, load_many
 from db.compiled import kernels_meanwhile
 from db.harmony import ids_over, stored_harmonies
-from db.readers import Reader
+from db.readers import Reader, rows_of
 from db.search import Hit, Query, Question, in_section
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class NearLines:
 
         query = lines_query(alphabet, is_collapsed, selection)
         # Lines without notes have no text to look through.
-        rows = [row for row in connection.exec_driver_sql(query.sql, query.values).all() if row[1]]
+        rows = [row for row in rows_of(connection, query.sql, query.values).all() if row[1]]
         ids, texts = [row[0] for row in rows], [LineTexts(*row[1:]) for row in rows]
         wide = {ids[number]: (number, found) for number, line in enumerate(texts) if (found := wide_leaps(line))}
         leaps: dict[tuple[int, int], tuple[int, int]] = {}
@@ -165,7 +165,7 @@ class _Ranking:
             symbols = None
             if asked.alphabet in ("role", "degree"):
                 sql = f"SELECT {asked.alphabet} FROM reading WHERE transcription_id = :id"
-                symbols = self._connection.exec_driver_sql(sql, {"id": identity}).scalar_one()
+                symbols = rows_of(self._connection, sql, {"id": identity}).scalar_one()
             self._near[identity, form] = NearLine(asked, transcription, self._asked.question.rhythm, symbols)
         return self._near[identity, form]
 

@@ -1,16 +1,19 @@
-"""Reading rows without SQLAlchemy: what a question to the database needs of a connection, and SQLite's own module as one.
+"""Questions without SQLAlchemy: a file read through SQLite's own module, and the one way to put SQL to either.
 
-To import SQLAlchemy takes as long as a whole exact search. Queries that read are SQL with named values as it is, so
-either connection answers them: whoever reads takes a ``Reader``.
+To import SQLAlchemy takes as long as a whole search. Questions are SQL with named values as it is, so whoever only asks
+takes a ``Reader`` and calls ``rows_of``; only a database without a file needs SQLAlchemy for that.
 """
 
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Protocol, cast
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, Union
+
+if TYPE_CHECKING:
+    import sqlalchemy as sa
 
 
 class Rows(Protocol):
-    """What a query found; its rows have the names of their columns as attributes."""
+    """What a question found; its rows have the names of their columns as attributes."""
 
     def __iter__(self) -> Iterator[Any]:
         """The rows, one after the other."""
@@ -22,17 +25,10 @@ class Rows(Protocol):
         """The first row, None when there is none."""
 
     def one(self) -> Any:
-        """The first row, where there is exactly one."""
+        """The only row."""
 
     def scalar_one(self) -> Any:
-        """The first value of the first row, where there is exactly one."""
-
-
-class Reader(Protocol):
-    """A connection that a question can be put to: one of SQLAlchemy's, or a ``FileReader``."""
-
-    def exec_driver_sql(self, statement: str, parameters: Mapping[str, Any] | None = None, /) -> Rows:
-        """Run SQL in the words of SQLite, values by name (``:name``)."""
+        """The first value of the only row."""
 
 
 class _Row(sqlite3.Row):
@@ -61,7 +57,7 @@ class _FileRows:
     def one(self) -> Any:
         rows = self._cursor.fetchmany(2)
         if len(rows) != 1:
-            raise LookupError(f"one row was expected, {'none' if not rows else 'more'} found")
+            raise LookupError(f"one row was expected, {'more' if rows else 'none'} found")
         return rows[0]
 
     def scalar_one(self) -> Any:
@@ -69,13 +65,25 @@ class _FileRows:
 
 
 class FileReader:
-    """A connection of SQLite's own module, as a ``Reader``."""
+    """An open connection of SQLite's own module."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         connection.row_factory = _Row
         self._connection = connection
 
-    def exec_driver_sql(self, statement: str, parameters: Mapping[str, Any] | None = None, /) -> Rows:
-        """As ``Reader.exec_driver_sql``."""
-        values = cast("dict[str, Any]", parameters or {})
-        return _FileRows(self._connection.execute(statement, values))
+    def rows(self, sql: str, values: Mapping[str, Any]) -> Rows:
+        """Run a question."""
+        return _FileRows(self._connection.execute(sql, dict(values)))
+
+
+Reader: TypeAlias = Union[FileReader, "sa.Connection"]
+"""A connection that a question can be put to."""
+
+
+def rows_of(reader: Reader, sql: str, values: Mapping[str, Any] | None = None) -> Rows:
+    """The rows that a question finds, values by name (``:name``)."""
+    if isinstance(reader, FileReader):
+        return reader.rows(sql, values or {})
+    import sqlalchemy as sa
+
+    return reader.execute(sa.text(sql), values or {})

@@ -16,7 +16,7 @@ added       anything else
 Definitions: common practice, no source.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from itertools import groupby, islice, pairwise, product
 from typing import Final, Literal, get_args
@@ -81,10 +81,8 @@ def ornaments_of(pitches: Sequence[int]) -> list[Ornament]:
     """What each note of an unbroken line is; pitches in semitones."""
     struck = [pitch for pitch, _ in groupby(pitches)]
     intervals = [NOTHING, *((after - before) % 12 for before, after in pairwise(struck)), NOTHING, NOTHING]
-    kinds = (ornament(*intervals[i : i + 3]) for i in range(len(struck)))
-    return [kind for first, (_, run) in zip(kinds, groupby(pitches), strict=True) for kind in _struck(first, run)]
-
-
-def _struck(first: Ornament, run: Iterator[int]) -> list[Ornament]:
-    """What the notes of a run of one pitch are: the first something to the notes around it, the others repeats."""
-    return [first, *("doubled" for _ in islice(run, 1, None))]
+    found: list[Ornament] = []
+    for index, (_, run) in enumerate(groupby(pitches)):
+        found.append(ornament(*intervals[index : index + 3]))
+        found.extend("doubled" for _ in islice(run, 1, None))
+    return found

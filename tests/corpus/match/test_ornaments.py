@@ -134,7 +134,7 @@ def kind_of(line: list[int], index: int) -> str:
 @settings(max_examples=200, deadline=None)
 @given(st.lists(st.tuples(st.integers(-14, 14).filter(bool), st.integers(1, 4)), min_size=1, max_size=8))
 def test_kinds_are_those_of_a_slow_definition(moves: list[tuple[int, int]]) -> None:
-    """With leaps of more than an octave, and notes struck up to four times: what a note is once, it is however often."""
+    """With leaps of more than an octave, and notes struck up to four times, which stay what they are once."""
     once = list(accumulate((size for size, _ in moves), initial=60))[1:]
     times = [count for _, count in moves]
     line = [pitch for pitch, count in zip(once, times, strict=True) for _ in range(count)]
