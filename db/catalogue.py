@@ -109,12 +109,14 @@ def load_entries(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, 
     """Entries and transcriptions by ID, in the order asked for; unknown IDs are left out."""
     for start in range(0, len(ids), _IDS_AT_ONCE):
         chunk = ids[start : start + _IDS_AT_ONCE]
-        listed = ", ".join(str(int(identity)) for identity in chunk)
+        # One line is asked for in the same words every time, so that SQLite need not read them anew.
+        is_one = len(chunk) == 1
+        wanted = "= :only" if is_one else f"IN ({', '.join(str(int(identity)) for identity in chunk)})"
         sql = (
             f"SELECT {_COLUMNS}, l.notes, l.layout FROM {_FROM} JOIN line l ON l.transcription_id = t.id "
-            f"WHERE t.id IN ({listed})"
+            f"WHERE t.id {wanted}"
         )
-        found = {row.id: row for row in rows_of(connection, sql)}
+        found = {row.id: row for row in rows_of(connection, sql, {"only": int(chunk[0])} if is_one else {})}
         for identity in chunk:
             if identity in found:
                 row = found[identity]

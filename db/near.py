@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from corpus.match.verify import Verified, Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
-_AT_ONCE: Final = 192
+_AT_ONCE: Final = 128
 """Endings that are verified together."""
 
 
