@@ -177,7 +177,7 @@ def _answer(
             "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
             "or which progression: --over"
         )
-    with database.reading() as connection:
+    with database.asking() as connection:
         if figure is not None:
             question = Question(figure, folds, rhythm, selection, around)
             answer = (
