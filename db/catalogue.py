@@ -43,7 +43,7 @@ class Selection:
         values: dict[str, Any] = {}
         for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
             if wanted:
-                conditions.append(f"instr(wellworn_casefold(t.{column}), :{column}) > 0")
+                conditions.append(f"instr(wellworn_casefold(t.{column}), wellworn_casefold(:{column})) > 0")
                 values[column] = wanted.casefold()
         for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
             for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):

@@ -4,7 +4,11 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+import pytest
+
 from tests.cli.conftest import Run
+
+pytestmark = pytest.mark.sqlite_only(reason="damage is done to the file; there is db/test_server_doctor")
 
 
 def test_doctor_tells_what_is_wrong_and_repairs_it(stored: Run, tmp_path: Path) -> None:
