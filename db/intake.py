@@ -79,6 +79,8 @@ class _Pending:
 def _hash(data: bytes, wishes: ReadingWishes) -> str:
     digest = hashlib.sha256(data)
     digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
+    if wishes.midi.words:
+        digest.update(f"\0{wishes.midi.words}".encode())
     return digest.hexdigest()
 
 
@@ -140,6 +142,8 @@ def _begin(
         data = file.read()
         wishes = _as_asked_before(database, file.name, data, options.wishes)
         part = f"{wishes.part or ''}/{wishes.voice}"
+        if wishes.midi.stream:
+            part += f"/{wishes.midi.stream}"
         chart = "" if wishes.chart is None else print_chart(wishes.chart)
         source = SourceFile(file.name, _hash(data, wishes), part, len(data), chart)
         with database.reading() as connection:
