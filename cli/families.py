@@ -311,7 +311,12 @@ def total_words(discovered: Discovered, asked: Asked) -> str:
     where = f"{_some(discovered.line_count, 'line')}, {discovered.note_count:,} notes"
     if not count:
         return f"nothing recurs in {where} beyond what chance gives"
-    how = {"kept": "; as kept", "again": "; found again, since lines have changed", "not kept": "; not kept"}
+    how = {
+        "kept": "; as kept",
+        "again": "; found again, since lines have changed",
+        "anew": "; found again, as asked",
+        "not kept": f"; not kept: {discovered.reason}",
+    }
     more = "; --limit shows more" if count == asked.settings.limit else ""
     return f"{count:,} {plural} in {where}{how.get(discovered.made, '')}{more}"
 
