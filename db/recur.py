@@ -10,12 +10,14 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import sqlalchemy as sa
 
 from corpus.errors import CorpusError, SystemTroubleError
 from corpus.match.exact import Occurrence
+from corpus.match.figure import Folds
+from corpus.match.prices import Prices
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from corpus.recur.settings import DiscoverySettings
@@ -40,6 +42,18 @@ class RecurQuestion:
     def as_text(self) -> str:
         """The question as JSON with sorted keys: what a kept discovery is known by."""
         return json.dumps([asdict(self.selection), asdict(self.settings)], sort_keys=True, ensure_ascii=False)
+
+    @classmethod
+    def from_text(cls, text: str) -> "RecurQuestion":
+        """The question that ``as_text`` wrote."""
+        selection, settings = (
+            cast(
+                "dict[str, Any]", {n: tuple(value) if isinstance(value, list) else value for n, value in fields.items()}
+            )
+            for fields in json.loads(text)
+        )
+        nested: dict[str, Any] = {"folds": Folds(**settings.pop("folds")), "prices": Prices(**settings.pop("prices"))}
+        return cls(Selection(**selection), DiscoverySettings(**settings, **nested))
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +174,7 @@ def recur(
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded once and made ready once for a family, each place aligned once."""
+    """The places of families as hits; each line is loaded once, each place aligned once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
