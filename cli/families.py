@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final
 
 from cli.output import console, hit_fields, passage_text, plain, print_json, say, tell
+from corpus.recur.letters import letter
 from corpus.recur.portrait import Portrait, SeenPlace, disguises_of, portrait_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Selection
@@ -60,12 +61,6 @@ class Told:
     labels: Sequence[str]
     extra: dict[str, Any]
     words: Sequence[str] = ()
-
-
-def letter(number: int) -> str:
-    """The letter of a family: A to Z, then A2 and so on."""
-    turn, place = divmod(number, 26)
-    return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[place] + (str(turn + 1) if turn else "")
 
 
 def show_families(database: "Database", asked: Asked, as_json: bool, as_map: bool, places: int | None) -> None:

@@ -39,6 +39,7 @@ from cli import (
     show,
     suggest,
     table,
+    undo,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
@@ -105,6 +106,7 @@ app.command("compare")(compare.compare)
 app.command("table")(table.table)
 app.command("reading")(reading.reading)
 app.command("suggest")(suggest.suggest)
+app.command("undo")(undo.undo)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
 app.command("doctor")(doctor.doctor)

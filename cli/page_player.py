@@ -60,9 +60,10 @@ def _one_name(lines: "list[Entry]", player: str) -> str:
 
 def _own_figures(database: "Database", player: str) -> "tuple[tuple[Group, ...], bool]":
     """The player's figures, and whether there are others to compare them with."""
-    from cli.families import Teller, letter
+    from cli.families import Teller
     from cli.page_hits import family_group
     from corpus.lesson.passages import Passages
+    from corpus.recur.letters import letter
     from db.recur import RecurQuestion
 
     discovered, extras, has_others = _discovered(database, player)

@@ -201,7 +201,7 @@ def _put_new(database: "Database", figure: "KeptFigure") -> None:
             )
         return [*figures, replace_fields(figure, kept_on=today())]
 
-    change_shelf(database, put)
+    change_shelf(database, put, "shelf add")
 
 
 def near_duplicates(shelf: "Shelf", figures: "Shelf") -> "dict[str, Any]":
@@ -287,8 +287,10 @@ def show(context: typer.Context, name: NameArgument, json: JsonOption = False, d
         say(line)
 
 
-def change_one(database: "Database", name: str, change: "Callable[[KeptFigure], KeptFigure]") -> "KeptFigure":
-    """Change one figure of the shelf; returns what it is now."""
+def change_one(
+    database: "Database", name: str, change: "Callable[[KeptFigure], KeptFigure]", command: str = "shelf edit"
+) -> "KeptFigure":
+    """Change one figure of the shelf; returns what it is now. ``command`` is what the history calls it."""
     from corpus.shelf.kept import named
     from db.shelf import change_shelf
 
@@ -302,7 +304,7 @@ def change_one(database: "Database", name: str, change: "Callable[[KeptFigure], 
             raise QueryError(f"there is a figure {changed[0].name!r} on the shelf already: give another name")
         return [*others, changed[0]]
 
-    change_shelf(database, apply)
+    change_shelf(database, apply, command)
     return changed[0]
 
 
@@ -405,7 +407,7 @@ def tag_figure(
         kept = [tag for tag in figure.tags if folded_name(tag) not in taken]
         return replace_fields(figure, tags=clean_tags((*kept, *added)))
 
-    figure = change_one(database_at(context, db), name, change)
+    figure = change_one(database_at(context, db), name, change, "shelf tag")
     _print_if(json, figure)
     tell(f"{figure.name!r}: {', '.join(figure.tags) or 'no tags'}")
 
@@ -442,7 +444,7 @@ def remove(
         return [figure for figure in figures if figure.id_name not in gone]
 
     removed = list(dict.fromkeys(named(shelved(database), name).name for name in names))
-    change_shelf(database, take)
+    change_shelf(database, take, "shelf remove")
     if json:
         print_json({"removed": removed})
     tell(f"{count_of(len(removed), 'figure')} removed")
@@ -464,7 +466,7 @@ def _unite(database: "Database", kept: str, other: str) -> "KeptFigure":
         return [*others, united[0]]
 
     united: list[KeptFigure] = []
-    change_shelf(database, unite)
+    change_shelf(database, unite, "shelf merge")
     tell(f"one figure now: {united[0].name!r}, with tags, comments, sources and practice of both")
     return united[0]
 

@@ -194,7 +194,7 @@ def _take(
             raise QueryError("the shelf has changed while you were asked: import again")
         return outcome.shelf
 
-    change_shelf(database, put)
+    change_shelf(database, put, "shelf import")
     return list(outcome.done), list(outcome.new)
 
 

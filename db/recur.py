@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from db.connection import Database
 
 Progress = Callable[[int, int], None]
+_WORTH_THREADS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,9 @@ def discover(connection: sa.Connection, question: RecurQuestion, progress: Progr
     lines = RecurLines.of(connection, question.selection, settings.folds.doubles, alphabet)
     if not lines.note_share(lines.allowed):
         raise CorpusError(f"no note stands in a section {question.selection.section!r} of these lines")
-    columns, workers = lines.lines.columns, os.cpu_count() or 1
+    columns = lines.lines.columns
+    # Threads cost more to start than few notes take to search.
+    workers = os.cpu_count() or 1 if len(columns.classes) > _WORTH_THREADS else 1
     discovery = Discovery(columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result())
     families = [kept_family(found, lines) for found in discovery.families()]
     return Discovered(families, len(lines.lines.ids), lines.note_share(lines.allowed), "new")
@@ -174,7 +177,7 @@ def recur(
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded once, each place aligned once."""
+    """The places of families as hits: a line is loaded once and made ready once for a family, a place aligned once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings

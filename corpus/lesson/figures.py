@@ -15,6 +15,7 @@ from corpus.lesson.signs import with_signs
 from corpus.match.exact import Occurrence
 from corpus.model import Transcription
 from corpus.pitch import transposition_name
+from corpus.recur.letters import letter as letter_of
 from corpus.recur.portrait import disguises_of
 
 PRIMES: Final = ("", "′", "″", "‴")
@@ -82,12 +83,6 @@ class LessonFigure:
     elsewhere: tuple[str, ...]
 
 
-def figure_letter(number: int) -> str:
-    """A to Z, then A2 and so on."""
-    turn, place = divmod(number, 26)
-    return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[place] + (str(turn + 1) if turn else "")
-
-
 def figures_of(
     line: Transcription,
     analysis: Analysis,
@@ -120,7 +115,7 @@ def _figure(
     occurrences: Sequence[Occurrence],
     numbers: tuple[int, int],
 ) -> LessonFigure:
-    letter = figure_letter(numbers[0])
+    letter = letter_of(numbers[0])
     variants: dict[tuple[str, ...], str] = {}
     places = []
     for occurrence in occurrences:
