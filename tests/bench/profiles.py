@@ -39,7 +39,7 @@ def time_profile(choruses: int = 1_000) -> None:
         identity, chorus = next(load_many(connection, [3]))
 
         def told() -> None:
-            account(chorus, 1, figures_of_line(connection, identity, chorus))
+            account(chorus, 1, figures_of_line(connection, identity, chorus, 1))
 
         seconds = median_seconds(told, 5)
     report(
