@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -13,6 +13,10 @@ demo: $(VENV)/ready
 
 test: $(VENV)/ready-test
 	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
+
+# The tests that touch the database once more, on a PostgreSQL server that is started for them (Debian: postgresql).
+test-postgres: $(VENV)/ready-test
+	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .

@@ -253,9 +253,9 @@ def family_lines(name: str, told: Told) -> list[str]:
         *told.words,
         shapes,
         "; ".join(told.portrait.words()),
-        _disguise_words(told.portrait),
+        disguise_words(told.portrait),
     ]
-    for phrase in [_spread_words(told), *filter(None, phrases)]:
+    for phrase in [spread_words(told), *filter(None, phrases)]:
         lines += wrap(phrase, _WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT + "  ")
     for hit in told.hits:
         lines += wrap(_place_words(hit), _WIDTH, initial_indent=f"{_INDENT}- ", subsequent_indent=_INDENT + "  ")
@@ -271,7 +271,8 @@ def _first_notes(notes: Sequence[str]) -> str:
     return f"{' '.join(notes[:_NOTES_SHOWN])} … ({len(notes)} notes)"
 
 
-def _spread_words(told: Told) -> str:
+def spread_words(told: Told) -> str:
+    """In how many places of how many tunes a family stands, how many chance would give, and its share of notes."""
     family = told.family
     replays = len(family.places) - family.count
     again = f" (and {replays:,} more where a long passage is played again)" if replays else ""
@@ -290,7 +291,8 @@ def _few(expected: float) -> str:
     return "less than 0.01" if expected < 0.01 else f"{expected:.2g}" if expected < 100 else f"{round(expected):,}"
 
 
-def _disguise_words(portrait: Portrait) -> str:
+def disguise_words(portrait: Portrait) -> str:
+    """The disguises that were seen, with their counts."""
     return ", ".join(f"{kind} {count}" for kind, count in portrait.disguises.most_common())
 
 
@@ -311,7 +313,12 @@ def total_words(discovered: Discovered, asked: Asked) -> str:
     where = f"{_some(discovered.line_count, 'line')}, {discovered.note_count:,} notes"
     if not count:
         return f"nothing recurs in {where} beyond what chance gives"
-    how = {"kept": "; as kept", "again": "; found again, since lines have changed", "not kept": "; not kept"}
+    how = {
+        "kept": "; as kept",
+        "again": "; found again, since lines have changed",
+        "anew": "; found again, as asked",
+        "not kept": f"; not kept: {discovered.reason}",
+    }
     more = "; --limit shows more" if count == asked.settings.limit else ""
     return f"{count:,} {plural} in {where}{how.get(discovered.made, '')}{more}"
 

@@ -61,6 +61,7 @@ def test_shelf_and_practice_are_undone(filled: Run) -> None:
         assert filled("shelf", "list", "--json").json == state
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("options", [(), ("--json",)])
 def test_undo_without_a_database_says_so(run: Run, options: tuple[str, ...]) -> None:
     """No database at all: the usual words, exit code 2."""
