@@ -128,6 +128,9 @@ class Replacing:
         """A figure with the beats around it, price without the figure's own, and the note that follows."""
         slots = self._ground.slots[bar_index]
         lead = [slot for slot in slots if slot.onset_ticks < place.onset]
+        if lead:  # a figure may begin off the beat
+            room = place.onset - lead[-1].onset_ticks
+            lead[-1] = lead[-1]._replace(length_ticks=min(lead[-1].length_ticks, room))
         leads = self._candidates.leads(lead, place.notes[0])
         if not leads:
             return
