@@ -7,7 +7,8 @@ import typer
 from cli.options import DatabaseOption, database_at
 
 if TYPE_CHECKING:
-    from db.examine import Diagnosis, Trouble
+    from db.examine import Diagnosis
+    from db.made import Trouble
 
 _MOST_LINES = 1000
 _ROUNDS = 2  # what hung on a lost row can only be compared when that is mended

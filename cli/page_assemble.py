@@ -6,6 +6,7 @@ The page carries a Content-Security-Policy that allows its own script and style 
 import base64
 import hashlib
 import re
+from dataclasses import replace
 from importlib import resources
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any, Final
@@ -35,8 +36,7 @@ def page_html(line: "Transcription", told: PageContents, text: str = "", concert
     from corpus.write.web import STROKES, glyph_sheet
 
     marks = _marks(told.lesson)
-    wide = _engraved(line, told.lesson, marks, _WIDE_MM, concert)
-    narrow = _engraved(line, told.lesson, marks, _NARROW_MM, concert)
+    wide, narrow = _engraved(line, told.lesson, marks, concert)
     style = _small(_part("page.css")) + STROKES + (wide.font or narrow.font)
     script = _part("page.js")
     environment = Environment(
@@ -113,17 +113,21 @@ def _written(line: "Transcription", concert: bool) -> str:
 
 
 def _engraved(
-    line: "Transcription", lesson: "Lesson", marks: "list[Mark]", width_mm: float, concert: bool
-) -> "WebNotation":
-    from corpus.write.engrave import EngravingOptions, svg_pages
+    line: "Transcription", lesson: "Lesson", marks: "list[Mark]", concert: bool
+) -> "tuple[WebNotation, WebNotation]":
+    """The line for wide and for narrow screens, from one score."""
+    from corpus.write.engrave import EngravingOptions, score_of, svg_pages
     from corpus.write.musicxml import Page
     from corpus.write.web import web_notation
 
     bars = lesson.bars
-    narrow = None if width_mm == _WIDE_MM else _bars_on_a_phone(line, bars)
-    page = Page(bars.start, bars.stop - 1, lesson.texts_below(), concert, bars_per_line=narrow)
-    pictures = svg_pages(line, EngravingOptions(page, marks, width_mm=width_mm, by_line=True))
-    return web_notation(pictures, marks, page.prefix)
+    page = Page(bars.start, bars.stop - 1, lesson.texts_below(), concert)
+    wide = EngravingOptions(page, marks, width_mm=_WIDE_MM, by_line=True)
+    on_a_phone = replace(page, bars_per_line=_bars_on_a_phone(line, bars))
+    narrow = replace(wide, page=on_a_phone, width_mm=_NARROW_MM)
+    score = score_of(line, wide)
+    shown = [web_notation(svg_pages(line, width, score), marks, page.prefix) for width in (wide, narrow)]
+    return shown[0], shown[1]
 
 
 def _bars_on_a_phone(line: "Transcription", bars: range) -> int:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from db.search import Hit
 
 _ELSEWHERE: Final = 4
-_LOOKED_AT: Final = 20
+_LOOKED_AT: Final = 12
 """Places of a family that are looked at to tell what they have in common."""
 _STOCK: Final = 10
 LONGEST_NOTES: Final = 100_000

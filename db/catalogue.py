@@ -44,7 +44,7 @@ class Selection:
         values: dict[str, Any] = {}
         for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
             if wanted:
-                conditions.append(f"instr(casefold(t.{column}), :{column}) > 0")
+                conditions.append(f"instr(wellworn_casefold(t.{column}), :{column}) > 0")
                 values[column] = wanted.casefold()
         for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
             for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):
@@ -93,8 +93,10 @@ def entries(connection: sa.Connection, selection: Selection, limit: int | None =
     if selection.section:
         raise QueryError("a list of transcriptions cannot be cut to a section: leave --section out")
     total = connection.execute(sa.text(f"SELECT count(*) FROM {_FROM}{_where(conditions)}"), values).scalar_one()
-    sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id LIMIT :most"
-    rows = connection.execute(sa.text(sql), {**values, "most": -1 if limit is None else limit})
+    sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id"
+    if limit is not None:
+        sql, values = f"{sql} LIMIT :most", {**values, "most": limit}
+    rows = connection.execute(sa.text(sql), values)
     return [_entry(row) for row in rows], total
 
 
@@ -126,6 +128,17 @@ def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription
     for _, loaded in load_entries(connection, [identity]):
         return loaded
     raise unknown_id(identity)
+
+
+def require(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Raises CorpusError when an ID belongs to no transcription."""
+    found: set[int] = set()
+    for start in range(0, len(ids), 500):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + 500])
+        found.update(connection.execute(sa.text(f"SELECT id FROM transcription WHERE id IN ({listed})")).scalars())
+    missing = [identity for identity in ids if identity not in found]
+    if missing:
+        raise unknown_id(missing[0])
 
 
 def unknown_id(identity: int) -> CorpusError:

@@ -1,93 +1,76 @@
-"""Opening the database: connection settings, transactions, the check of its schema, and errors in plain words.
+"""Opening the database: transactions, the check of its schema, and errors in plain words.
 
-SQLite settings: write-ahead log (readers never wait for a writer), foreign keys on, a busy timeout of 30 s so that two
-processes that add at once wait for each other.
+What differs between SQLite and PostgreSQL is said by their dialects (``db.dialect``).
 """
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
-from typing import Any, Final
+from typing import cast
 
 import sqlalchemy as sa
 
-from corpus.errors import CorpusError, SystemTroubleError, WellwornError
-from db.location import file_of
-
-_BUSY_TIMEOUT_SECONDS: Final = 30
-
-
-def _set_up_sqlite(connection: sqlite3.Connection, _record: object) -> None:
-    # Python's sqlite3 begins transactions behind our back and not before DDL; we begin them ourselves instead.
-    connection.isolation_level = None
-    for setting in ("foreign_keys = ON", f"busy_timeout = {_BUSY_TIMEOUT_SECONDS * 1000}", "cache_size = -64000"):
-        connection.execute(f"PRAGMA {setting}")
-    # SQLite's own lower() knows ASCII only, and players have other names too.
-    connection.create_function("casefold", 1, _casefold, deterministic=True)
-
-
-def _casefold(text: str | None) -> str:
-    return (text or "").casefold()
-
-
-def _is_out_of_reach(file: Path) -> bool:
-    """Whether a database can only be read: it stands in a folder without write access, and no log holds more of it."""
-    log = file.with_name(f"{file.name}-wal")
-    has_log = log.exists() and log.stat().st_size > 0
-    return file.exists() and not os.access(file.parent, os.W_OK) and not has_log
+from corpus.errors import CorpusError, WellwornError
+from db.dialect import Dialect, dialect_named, dialect_of
+from db.location import file_of, shown
 
 
 class Database:
-    """An open database. ``reading`` and ``writing`` give a connection inside a transaction."""
+    """An open database. ``reading`` and ``writing`` give a connection inside a transaction.
+
+    Raises CorpusError for a URL that is none, or one of a kind of database that is not known.
+    """
 
     def __init__(self, url: str) -> None:
         self.url = url
         self.file = file_of(url)
-        if self.file is not None and _is_out_of_reach(self.file):
-            # SQLite cannot keep its log beside a file in a folder that may not be written: read it as it stands.
-            url = f"sqlite:///file:{self.file}?mode=ro&immutable=1&uri=true"
         try:
-            self._engine = sa.create_engine(url, connect_args=self._connect_arguments(url))
-        except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
-            raise CorpusError(f"{url!r} is no database that can be opened: give a file or URL ({error})") from error
-        if self._engine.dialect.name == "sqlite":
-            sa.event.listen(self._engine, "connect", _set_up_sqlite)
-        else:
+            self.dialect: Dialect = dialect_named(sa.make_url(url).get_backend_name())
+            self._engine = self.dialect.engine(url, self.file)
+        except KeyError as error:
             raise CorpusError(
-                f"databases of kind {self._engine.dialect.name!r} are not supported yet: use a SQLite file"
-            )
-
-    @staticmethod
-    def _connect_arguments(url: str) -> dict[str, Any]:
-        return {"timeout": _BUSY_TIMEOUT_SECONDS} if url.startswith("sqlite") else {}
+                f"{shown(url)!r}: this kind of database cannot hold a corpus: use a SQLite file or PostgreSQL"
+            ) from error
+        except ImportError as error:
+            raise CorpusError(
+                f"{shown(url)!r} needs a library that is not installed ({error.name}): "
+                "for PostgreSQL install wellworn[postgres]"
+            ) from error
+        except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ValueError):
+            # What the library says may quote the URL, password and all.
+            raise CorpusError(f"{shown(url)!r} is no database that can be opened: give a file or URL") from None
 
     @property
     def name(self) -> str:
         """How messages call this database: its file, or its URL without a password."""
-        return str(self.file) if self.file else self._engine.url.render_as_string(hide_password=True)
+        return str(self.file) if self.file else shown(self.url)
+
+    @property
+    def is_on_server(self) -> bool:
+        """Whether a server keeps the database: then there is no file to copy, move or look at."""
+        return self.dialect.name == "postgresql"
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A connection for reading, on one consistent state of the database."""
         with plain_errors(self.name), self._engine.connect() as connection:
-            connection.exec_driver_sql("BEGIN")
+            connection.exec_driver_sql(self.dialect.begin_reading)
             try:
                 yield connection
             finally:
-                connection.exec_driver_sql("ROLLBACK")
+                if self.dialect.in_transaction(connection):
+                    connection.exec_driver_sql("ROLLBACK")
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
         """A connection for writing: everything inside is committed at the end, or nothing at all."""
         with plain_errors(self.name), self._engine.connect() as connection:
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
+            connection.exec_driver_sql(self.dialect.begin_writing)
             try:
                 yield connection
+                self.dialect.check_commit(connection)
             except BaseException:
-                # A full disk makes SQLite roll back by itself; a second ROLLBACK would hide the real error.
-                if _in_transaction(connection):
+                if self.dialect.in_transaction(connection):
                     connection.exec_driver_sql("ROLLBACK")
                 raise
             connection.exec_driver_sql("COMMIT")
@@ -108,7 +91,7 @@ class Database:
 
 def tables_in(connection: sa.Connection) -> set[str]:
     """The names of all tables."""
-    return set(connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars())
+    return set(connection.exec_driver_sql(dialect_of(connection).tables).scalars())
 
 
 def schema_in(connection: sa.Connection) -> str | None:
@@ -117,35 +100,24 @@ def schema_in(connection: sa.Connection) -> str | None:
     return None if row is None else str(row[0])
 
 
-def _in_transaction(connection: sa.Connection) -> bool:
-    driver = connection.connection.driver_connection
-    return isinstance(driver, sqlite3.Connection) and driver.in_transaction
-
-
 @contextmanager
 def plain_errors(name: str) -> Iterator[None]:
     """Turn the database's errors into ours, with what to do about them."""
     try:
         yield
-    except sa.exc.DatabaseError as error:
-        raise _in_words(name, str(error.orig)) from error
+    except sa.exc.DBAPIError as error:
+        raise _in_words(name, cast(BaseException, error.orig)) from error
     except sqlite3.DatabaseError as error:
-        raise _in_words(name, str(error)) from error
+        raise _in_words(name, error) from error
 
 
-def _in_words(name: str, cause: str) -> WellwornError:
-    hints = {
-        "readonly": "is read-only: check the permissions of the file and its folder, or choose another with --db",
-        "unable to open": "cannot be opened: check its folder and permissions, or choose another with --db",
-        "disk is full": "has no room left, the disk is full: make room and try again (nothing was half-written)",
-        "disk I/O": "cannot be written: the disk reports an error or is full (nothing was half-written)",
-        "locked": "is in use by another process: wait until it has finished and try again",
-        "malformed": "is damaged: restore a backup",
-        "vtable": "is damaged: restore a backup",
-    }
-    for words, hint in hints.items():
-        if words in cause:
-            return SystemTroubleError(f"database {name} {hint}")
-    if "not a database" in cause or "no such table" in cause or "no such module" in cause:
-        return CorpusError(f"{name} is not a wellworn database ({cause}): choose another file with --db")
-    return SystemTroubleError(f"database {name}: {cause}")
+def _in_words(name: str, cause: BaseException) -> WellwornError:
+    if isinstance(cause, sqlite3.Error):
+        from db.sqlite import in_words
+
+        return in_words(name, str(cause))
+    import psycopg
+
+    from db.postgresql import in_words as in_words_of_server
+
+    return in_words_of_server(name, cause if isinstance(cause, psycopg.Error) else psycopg.Error(str(cause)))

@@ -8,10 +8,11 @@ import sqlalchemy as sa
 from corpus.errors import QueryError
 from corpus.form import parse_form
 from corpus.pitch import parse_key
+from db.catalogue import require
 from db.connection import Database
 from db.replacing import EDITABLE
 from db.schema import TranscriptionRow
-from db.store import derive_again, require
+from db.store import derive_again
 
 
 def edit(database: Database, ids: Sequence[int], changes: Mapping[str, Any]) -> int:

@@ -16,7 +16,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -24,16 +24,16 @@ from corpus.errors import SystemTroubleError, WellwornError
 from corpus.shelf.file import read_music
 from db.catalogue import Selection, load
 from db.connection import Database
+from db.dialect import is_on_server
 from db.families import unpack_family
 from db.location import unfinished_prefix
+from db.made import Made, Trouble
 from db.opening import open_database
 from db.recur import lines_hash
 from db.schema import INDEXED_READINGS, HarmonyRow, ReadingRow, TranscriptionRow
+from db.server_check import index_troubles, made_on_server, server_objects, unusable_indexes
 from db.store import prepare
 
-Kind = Literal[
-    "file", "tables", "schema", "index", "sources", "derived", "orphans", "lost", "families", "links", "shelf"
-]
 Progress = Callable[[int, int], None]
 
 READABLE_ERRORS: Final = (
@@ -48,22 +48,10 @@ READABLE_ERRORS: Final = (
 )
 """What reading damaged bytes may raise."""
 
+COMPARED: Final = ("trigger", "function", "gin index")
+"""What is dropped and made again where it is not as the migrations make it: nothing but that hangs on it."""
 _MOST_NAMED: Final = 8
 _BROKEN_INDEX: Final = ("missing from index", "in index", "NULL value in", "wrong # of entries")
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """Something found: in words; ``ids`` are the rows concerned.
-
-    ``is_wrong`` is False for what may be so and is only told; ``is_mendable`` says whether ``db.mend`` can see to it.
-    """
-
-    kind: Kind
-    words: str
-    ids: tuple[int, ...] = ()
-    is_mendable: bool = False
-    is_wrong: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +68,6 @@ class Diagnosis:
         return not any(trouble.is_wrong for trouble in self.troubles)
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
-    """A trigger, index, view or table as the newest schema makes it."""
-
-    kind: str
-    name: str
-    sql: str
-
-
 def examine(database: Database, most_lines: int | None = None, progress: Progress | None = None) -> Diagnosis:
     """Look at everything; of more than ``most_lines`` transcriptions, a random choice of so many is made again.
 
@@ -99,7 +78,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         if any(not trouble.is_mendable for trouble in troubles):
             # Reading on through damaged pages tells nothing that can be relied on.
             return Diagnosis(tuple(troubles), 0, 0)
-        troubles += _schema_troubles(connection)
+        troubles += _schema_troubles(connection, _wanted(database))
         if any(trouble.kind == "tables" for trouble in troubles):
             return Diagnosis(tuple(troubles), 0, 0)
         troubles += _orphans(connection)
@@ -108,7 +87,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         troubles += _derived_troubles(connection, chosen, progress)
         troubles += _family_troubles(connection)
         troubles += _shelf_troubles(connection)
-    troubles += _index_troubles(database)
+    troubles += index_troubles(database) if database.is_on_server else _index_troubles(database)
     troubles += _unfinished(database.file)
     return Diagnosis(tuple(troubles), len(ids), len(chosen))
 
@@ -120,6 +99,9 @@ def listed(ids: Sequence[int]) -> str:
 
 
 def _file_troubles(connection: sa.Connection) -> Iterator[Trouble]:
+    if is_on_server(connection):
+        yield from unusable_indexes(connection)
+        return
     said: list[str] = list(connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars())
     for message in said:
         if message == "ok":
@@ -145,8 +127,22 @@ def made_by_migrations() -> tuple[Made, ...]:
 
 def objects_in(connection: sa.Connection) -> tuple[Made, ...]:
     """What a database is made of; SQLite's own automatic indexes are left out."""
+    if is_on_server(connection):
+        return server_objects(connection)
     rows = connection.exec_driver_sql("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
     return tuple(Made(*row) for row in rows)
+
+
+def wanted_in(database: Database) -> tuple[Made, ...]:
+    """What a database must be made of. Raises SystemTroubleError when a server does not let this user find out."""
+    return made_on_server(database) if database.is_on_server else made_by_migrations()
+
+
+def _wanted(database: Database) -> tuple[Made, ...] | None:
+    try:
+        return wanted_in(database)
+    except SystemTroubleError:
+        return None
 
 
 def _unfinished(file: Path | None) -> Iterator[Trouble]:
@@ -157,8 +153,12 @@ def _unfinished(file: Path | None) -> Iterator[Trouble]:
         yield Trouble("file", f"{told}: remove them when no backup or restore is running", is_wrong=False)
 
 
-def _schema_troubles(connection: sa.Connection) -> Iterator[Trouble]:
-    wanted = {made.name: made for made in made_by_migrations()}
+def _schema_troubles(connection: sa.Connection, made_anew: Sequence[Made] | None) -> Iterator[Trouble]:
+    if made_anew is None:
+        told = "tables and indexes cannot be compared: that takes a user who may make a schema in the database"
+        yield Trouble("schema", told, is_wrong=False)
+        return
+    wanted = {made.name: made for made in made_anew}
     there = {made.name: made for made in objects_in(connection)}
     missing = [made for name, made in wanted.items() if name not in there]
     tables = [made for made in missing if made.kind == "table" and "_index" not in made.name]
@@ -169,8 +169,8 @@ def _schema_troubles(connection: sa.Connection) -> Iterator[Trouble]:
     for made in missing:
         yield Trouble("schema", f"the {made.kind} {made.name} is missing", is_mendable=True)
     for name, made in there.items():
-        if made.kind == "trigger" and name in wanted and wanted[name].sql != made.sql:
-            yield Trouble("schema", f"the trigger {name} is not as wellworn makes it", is_mendable=True)
+        if made.kind in COMPARED and name in wanted and wanted[name].sql != made.sql:
+            yield Trouble("schema", f"the {made.kind} {name} is not as wellworn makes it", is_mendable=True)
         if made.kind in ("trigger", "view") and name not in wanted:
             yield Trouble(
                 "schema", f"the {made.kind} {name} is not wellworn's: drop it in a SQL shell, if it is not yours"
@@ -229,8 +229,9 @@ def _orphans(connection: sa.Connection) -> Iterator[Trouble]:
         told = f"transcriptions without their notes: {listed(ids)}; add their files again, or restore a backup"
         yield Trouble("lost", told, ids)
     known = {table for table, *_ in ORPHANS} | {"transcription"}
-    others = {row[0] for row in connection.exec_driver_sql("PRAGMA foreign_key_check")} - known
-    for table in sorted(others):
+    # A server never lets go of a row that others hang on.
+    broken = [] if is_on_server(connection) else connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    for table in sorted({row[0] for row in broken} - known):
         yield Trouble("orphans", f"rows of {table} hang on rows that are not there: restore a backup")
 
 
@@ -278,8 +279,8 @@ def _family_troubles(connection: sa.Connection) -> Iterator[Trouble]:
         try:
             if lines_hash(connection, _selection(json.loads(asked)[0])) != stored:
                 stale.append(identity)
-            sql = "SELECT content FROM family WHERE discovery_id = ?"
-            for content in connection.exec_driver_sql(sql, (identity,)).scalars():
+            sql = sa.text("SELECT content FROM family WHERE discovery_id = :id")
+            for content in connection.execute(sql, {"id": identity}).scalars():
                 unpack_family(content)
         except READABLE_ERRORS:
             unreadable.append(identity)
@@ -307,7 +308,8 @@ def _shelf_troubles(connection: sa.Connection) -> Iterator[Trouble]:
     if gone:
         told = f"kept figures whose line is no longer there: {len(gone)} sources; the words about them stay"
         yield Trouble("links", told, gone, is_mendable=True, is_wrong=False)
-    for name, music in connection.exec_driver_sql("SELECT name, music FROM shelf_figure ORDER BY id_name").all():
+    kept = "SELECT name, CAST(music AS TEXT) FROM shelf_figure ORDER BY id_name"
+    for name, music in connection.exec_driver_sql(kept).all():
         try:
             read_music(json.loads(music))
         except READABLE_ERRORS:

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from corpus.errors import QueryError
 from corpus.match.context import Context, LineHarmony
 from db.catalogue import Selection
+from db.dialect import dialect_of
 from db.packing import unpack_indexes
 
 if TYPE_CHECKING:
@@ -49,10 +50,9 @@ def ids_over(connection: sa.Connection, context: Context, selection: Selection) 
     join = " JOIN transcription t ON t.id = h.transcription_id" if conditions else ""
     where = " AND ".join(["h.level = :level", *conditions])
     # Three long texts are read three times as fast as a row a line.
-    sql = (
-        "SELECT group_concat(h.transcription_id, char(10)), group_concat(h.functions, char(10)), "
-        f"group_concat(h.silences, char(10)) FROM harmony h{join} WHERE {where}"
-    )
+    joined = dialect_of(connection).joined
+    columns = ", ".join(joined(f"h.{name}") for name in ("transcription_id", "functions", "silences"))
+    sql = f"SELECT {columns} FROM harmony h{join} WHERE {where}"
     row = connection.execute(sa.text(sql), {**values, "level": context.level}).one()
     if row[0] is None:
         return []

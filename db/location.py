@@ -1,6 +1,7 @@
 """Where the database is: the option, the environment, or the platform's folder for user data."""
 
 import os
+import re
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +13,11 @@ CACHE_VARIABLE: Final = "WELLWORN_CACHE"
 CONFIGURATION_NAME: Final = "config.toml"
 DATABASE_NAME: Final = "wellworn.db"
 DEMO_NAME: Final = "demo.db"
+
+_SERVER_SCHEME: Final = re.compile(r"^(?:postgres|postgresql)://")
+"""The short ways to write a PostgreSQL URL; the driver is always psycopg."""
+_PASSWORD_OF_USER: Final = re.compile(r"(://[^/?#:]*:).*@", re.DOTALL)
+_PASSWORD_FIELD: Final = re.compile(r"((?:password|passwd|pwd)=)[^&#]*", re.IGNORECASE)
 
 
 def user_data_folder() -> Path:
@@ -48,10 +54,15 @@ def database_url(option: str | None) -> str:
     """
     place = option or os.environ.get(ENVIRONMENT_VARIABLE) or str(user_data_folder() / DATABASE_NAME)
     if "://" in place:
-        return place
+        return _SERVER_SCHEME.sub("postgresql+psycopg://", place)
     if "?" in place:
         raise CorpusError(f"database file {place!r} has a question mark in its name: choose a name without")
     return f"sqlite:///{Path(place).expanduser().absolute()}"
+
+
+def shown(url: str) -> str:
+    """A URL as it may be printed: without the password, wherever that stands in it, however odd the rest is."""
+    return _PASSWORD_FIELD.sub(r"\1***", _PASSWORD_OF_USER.sub(r"\1***@", url))
 
 
 def file_of(url: str) -> Path | None:

@@ -12,8 +12,11 @@ import sqlalchemy as sa
 
 from db.catalogue import load
 from db.connection import Database
-from db.examine import ORPHANS, Trouble, made_by_migrations, objects_in
+from db.dialect import is_on_server
+from db.examine import COMPARED, ORPHANS, objects_in, wanted_in
+from db.made import Made, Trouble
 from db.schema import INDEXED_READINGS, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
+from db.server_check import rebuild_on_server, reindex_server
 from db.store import prepare, store_derived
 
 _IDS_AT_ONCE = 500
@@ -27,9 +30,9 @@ def mend(database: Database, troubles: Sequence[Trouble]) -> None:
         return
     with database.writing() as connection:
         if "file" in kinds:
-            connection.exec_driver_sql("REINDEX")
+            reindex_server(connection) if database.is_on_server else connection.exec_driver_sql("REINDEX")
         if "schema" in kinds:
-            _make_missing(connection)
+            _make_missing(connection, wanted_in(database))
         if "sources" in kinds:
             _name_sources(connection)
         if kinds & {"index", "schema", "orphans", "derived"}:
@@ -48,17 +51,20 @@ def mend(database: Database, troubles: Sequence[Trouble]) -> None:
 
 def rebuild_indexes(connection: sa.Connection) -> None:
     """Make all trigram indexes again from the readings."""
+    if is_on_server(connection):
+        rebuild_on_server(connection)
+        return
     for name in INDEXED_READINGS:
         connection.exec_driver_sql(f"INSERT INTO {name}_index({name}_index) VALUES ('rebuild')")
 
 
-def _make_missing(connection: sa.Connection) -> None:
-    """Make triggers, indexes and trigram indexes that are missing; make triggers again that are not ours."""
-    wanted = made_by_migrations()
+def _make_missing(connection: sa.Connection, wanted: Sequence[Made]) -> None:
+    """Make triggers, indexes, functions and trigram indexes that are missing; make again those that are not ours."""
     there = {made.name: made for made in objects_in(connection)}
     for made in wanted:
-        if made.kind == "trigger" and made.name in there and there[made.name].sql != made.sql:
-            connection.exec_driver_sql(f"DROP TRIGGER {made.name}")
+        is_ours = made.kind in COMPARED and made.name in there
+        if is_ours and there[made.name].sql != made.sql:
+            connection.exec_driver_sql(f"DROP {made.kind.split()[-1]} {made.name}")
             del there[made.name]
     # Tables before the triggers that write into them; the tables behind a trigram index come with it.
     for made in sorted(wanted, key=lambda made: made.kind == "trigger"):

@@ -26,8 +26,8 @@ def open_database(url: str, create: bool = False) -> Database:
     schema = database.schema()
     if schema == SCHEMA:
         return database
-    if schema is None and not create and file is not None and file.stat().st_size:
-        raise CorpusError(f"{database.name} is not a wellworn database: choose another file with --db")
+    if schema is None and not create:
+        _refuse_without_tables(database)
     if schema is not None and schema > SCHEMA:
         raise CorpusError(
             f"database {database.name} has schema {schema}, made by a newer wellworn; "
@@ -35,6 +35,14 @@ def open_database(url: str, create: bool = False) -> Database:
         )
     _migrate(database, is_new=schema is None)
     return database
+
+
+def _refuse_without_tables(database: Database) -> None:
+    """Raises CorpusError for a database that is not ours, or not yet; an empty file will do."""
+    if database.file is not None and database.file.stat().st_size:
+        raise CorpusError(f"{database.name} is not a wellworn database: choose another file with --db")
+    if database.is_on_server:
+        raise CorpusError(f"database {database.name} holds no transcriptions yet: add some first (wellworn add FILE …)")
 
 
 def make_folder(file: Path) -> None:
@@ -49,10 +57,9 @@ def make_folder(file: Path) -> None:
 
 def _migrate(database: Database, is_new: bool) -> None:
     """Bring the schema to the newest; the whole upgrade is one transaction."""
-    from alembic import command
-    from alembic.config import Config
+    from db.migrations.run import migrate
 
-    if is_new:
+    if is_new and not database.is_on_server:
         with plain_errors(database.name), database.connect() as connection:
             if not tables_in(connection):
                 connection.exec_driver_sql("PRAGMA journal_mode = WAL")
@@ -60,13 +67,10 @@ def _migrate(database: Database, is_new: bool) -> None:
         # Another process may have made or upgraded the database while this one waited for its turn.
         tables = tables_in(connection)
         if tables and "alembic_version" not in tables:
-            raise CorpusError(f"{database.name} is a database of another program: choose another file with --db")
+            raise CorpusError(f"{database.name} is a database of another program: choose another with --db")
         if tables and schema_in(connection) == SCHEMA:
             return
-        config = Config()
-        config.set_main_option("script_location", "db:migrations")
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+        migrate(connection, is_new)
         if not is_new:
             from db.store import store_again
 

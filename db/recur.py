@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from corpus.errors import CorpusError, SystemTroubleError
+from corpus.match.exact import Occurrence
 from corpus.model import Transcription
+from corpus.readings import Line, line_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Entry, Selection, load_entries, unknown_id
-from db.compiled import kernels_meanwhile
 from db.families import FamilyFigure, FamilyPlace, KeptFamily, kept_family, pack_family, unpack_family
 from db.search import Hit
 
@@ -83,6 +84,7 @@ def kept(connection: sa.Connection, question: RecurQuestion) -> Discovered | Non
 def discover(connection: sa.Connection, question: RecurQuestion, progress: Progress | None = None) -> Discovered:
     """Find the families of a selection. Raises CorpusError when it holds no lines."""
     from corpus.recur.families import Discovery
+    from db.compiled import kernels_meanwhile
     from db.recur_lines import RecurLines
 
     settings = question.settings
@@ -158,12 +160,14 @@ def recur(
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded once, and made ready once for a family."""
+    """The places of families as hits; each line is loaded once and made ready once for a family, each place aligned once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
         self._loaded: dict[int, tuple[Entry, Transcription]] = {}
+        self._notes: dict[int, Line] = {}
         self._figures: dict[tuple[str, FamilyPlace], FamilyFigure] = {}
+        self._found: dict[tuple[str, FamilyPlace, FamilyPlace], Occurrence] = {}
 
     def loaded(self, ids: Sequence[int]) -> dict[int, tuple[Entry, Transcription]]:
         """Entries and lines by ID."""
@@ -188,7 +192,15 @@ class FamilyHits:
         loaded = self.loaded([place.transcription for place in places])
         for place in places:
             entry, transcription = loaded[place.transcription]
-            yield Hit(entry, transcription, figure.occurrence(place, transcription))
+            yield Hit(entry, transcription, self._occurrence(figure, place, transcription))
+
+    def _occurrence(self, figure: FamilyFigure, place: FamilyPlace, transcription: Transcription) -> Occurrence:
+        key = (figure.family.code, figure.family.typical, place)
+        if key not in self._found:
+            if place.transcription not in self._notes:
+                self._notes[place.transcription] = line_of(transcription)
+            self._found[key] = figure.occurrence(place, transcription, self._notes[place.transcription])
+        return self._found[key]
 
 
 def spread(connection: sa.Connection, family: KeptFamily) -> list[tuple[str, str, int]]:

@@ -7,7 +7,7 @@ reads them; every reading as text in ``reading``, where a SQL shell can search i
 """
 
 from datetime import date, datetime
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from sqlalchemy import (
     JSON,
@@ -18,11 +18,11 @@ from sqlalchemy import (
     ForeignKey,
     LargeBinary,
     MetaData,
-    String,
-    Text,
     UniqueConstraint,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+from db.columns import ID, text
 
 INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_collapsed", "role", "role_collapsed")
 """Readings with a trigram index of their own, ``<reading>_index``: those without octaves find candidates for all."""
@@ -31,6 +31,7 @@ INDEXED_READINGS: Final = ("folded", "folded_collapsed", "letter", "letter_colla
 class Base(DeclarativeBase):
     """Root of the models; constraint names are fixed so that migrations can name them."""
 
+    type_annotation_map: ClassVar = {str: text()}
     metadata = MetaData(
         naming_convention={
             "ix": "ix_%(table_name)s_%(column_0_name)s",
@@ -48,10 +49,10 @@ class Source(Base):
     __tablename__ = "source"
     __table_args__ = (UniqueConstraint("content_hash"), CheckConstraint("byte_count >= 0", name="byte_count"))
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(4096), index=True)
-    content_hash: Mapped[str] = mapped_column(String(64))
-    part: Mapped[str] = mapped_column(String(200))
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    name: Mapped[str] = mapped_column(text(4096), index=True)
+    content_hash: Mapped[str] = mapped_column(text(64))
+    part: Mapped[str] = mapped_column(text(200))
     byte_count: Mapped[int]
     added_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
     chart: Mapped[str] = mapped_column(server_default="")
@@ -66,19 +67,19 @@ class TranscriptionRow(Base):
     __tablename__ = "transcription"
     __table_args__ = (UniqueConstraint("source_id", "position"),)
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    source_id: Mapped[int] = mapped_column(ForeignKey("source.id", ondelete="CASCADE"))
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    source_id: Mapped[int] = mapped_column(ID, ForeignKey("source.id", ondelete="CASCADE"))
     position: Mapped[int]
-    title: Mapped[str] = mapped_column(String(400), index=True)
-    player: Mapped[str] = mapped_column(String(400), index=True)
-    collection: Mapped[str] = mapped_column(String(400), index=True)
-    instrument: Mapped[str] = mapped_column(String(400))
-    recording: Mapped[str] = mapped_column(String(400))
+    title: Mapped[str] = mapped_column(text(400), index=True)
+    player: Mapped[str] = mapped_column(text(400), index=True)
+    collection: Mapped[str] = mapped_column(text(400), index=True)
+    instrument: Mapped[str] = mapped_column(text(400))
+    recording: Mapped[str] = mapped_column(text(400))
     year: Mapped[int | None]
     tempo_bpm: Mapped[float | None] = mapped_column(Float)
-    key: Mapped[str] = mapped_column(String(40))
-    meter: Mapped[str] = mapped_column(String(20))
-    form: Mapped[str] = mapped_column(String(2000))
+    key: Mapped[str] = mapped_column(text(40))
+    meter: Mapped[str] = mapped_column(text(20))
+    form: Mapped[str] = mapped_column(text(2000))
     note_count: Mapped[int]
     bar_count: Mapped[int]
     edited: Mapped[dict[str, Any]] = mapped_column(JSON)
@@ -92,7 +93,7 @@ class LineRow(Base):
     __tablename__ = "line"
 
     transcription_id: Mapped[int] = mapped_column(
-        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+        ID, ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
     notes: Mapped[bytes] = mapped_column(LargeBinary)
     layout: Mapped[bytes] = mapped_column(LargeBinary)
@@ -104,7 +105,7 @@ class ReadingRow(Base):
     __tablename__ = "reading"
 
     transcription_id: Mapped[int] = mapped_column(
-        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+        ID, ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
     interval: Mapped[str]
     folded: Mapped[str]
@@ -138,7 +139,7 @@ class HarmonyRow(Base):
 
     level: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     transcription_id: Mapped[int] = mapped_column(
-        ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False, index=True
+        ID, ForeignKey("transcription.id", ondelete="CASCADE"), primary_key=True, autoincrement=False, index=True
     )
     functions: Mapped[str]
     chord_indexes: Mapped[bytes] = mapped_column(LargeBinary)
@@ -155,9 +156,9 @@ class DiscoveryRow(Base):
     __tablename__ = "discovery"
     __table_args__ = (UniqueConstraint("asked"),)
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    asked: Mapped[str] = mapped_column(Text)
-    lines_hash: Mapped[str] = mapped_column(String(64))
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    asked: Mapped[str] = mapped_column(text())
+    lines_hash: Mapped[str] = mapped_column(text(64))
     line_count: Mapped[int]
     note_count: Mapped[int]
     made_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
@@ -169,10 +170,10 @@ class FamilyRow(Base):
     __tablename__ = "family"
 
     discovery_id: Mapped[int] = mapped_column(
-        ForeignKey("discovery.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+        ID, ForeignKey("discovery.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
     rank: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
-    code: Mapped[str] = mapped_column(String(12), index=True)
+    code: Mapped[str] = mapped_column(text(12), index=True)
     content: Mapped[bytes] = mapped_column(LargeBinary)
 
 
@@ -185,14 +186,14 @@ class ShelfFigureRow(Base):
     __tablename__ = "shelf_figure"
     __table_args__ = (UniqueConstraint("id_name"), CheckConstraint("rating BETWEEN 1 AND 5", name="rating"))
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(80))
-    id_name: Mapped[str] = mapped_column(String(240))
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    name: Mapped[str] = mapped_column(text(80))
+    id_name: Mapped[str] = mapped_column(text(240))
     music: Mapped[dict[str, Any]] = mapped_column(JSON)
     tags: Mapped[list[str]] = mapped_column(JSON)
     rating: Mapped[int | None]
     comment: Mapped[str]
-    family: Mapped[str] = mapped_column(String(80))
+    family: Mapped[str] = mapped_column(text(80))
     kept_on: Mapped[date | None] = mapped_column(Date)
 
 
@@ -205,13 +206,13 @@ class ShelfSourceRow(Base):
 
     __tablename__ = "shelf_source"
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    figure_id: Mapped[int] = mapped_column(ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
-    title: Mapped[str] = mapped_column(String(400))
-    player: Mapped[str] = mapped_column(String(400))
-    passage: Mapped[str] = mapped_column(String(400))
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    figure_id: Mapped[int] = mapped_column(ID, ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
+    title: Mapped[str] = mapped_column(text(400))
+    player: Mapped[str] = mapped_column(text(400))
+    passage: Mapped[str] = mapped_column(text(400))
     notes: Mapped[list[str]] = mapped_column(JSON)
-    transcription_id: Mapped[int | None] = mapped_column(index=True)
+    transcription_id: Mapped[int | None] = mapped_column(ID, index=True)
     first: Mapped[int | None]
     last: Mapped[int | None]
 
@@ -222,8 +223,8 @@ class PracticeRow(Base):
     __tablename__ = "practice"
     __table_args__ = (CheckConstraint("grade BETWEEN 0 AND 5", name="grade"),)
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    figure_id: Mapped[int] = mapped_column(ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    figure_id: Mapped[int] = mapped_column(ID, ForeignKey("shelf_figure.id", ondelete="CASCADE"), index=True)
     day: Mapped[date] = mapped_column(Date)
     bpm: Mapped[float] = mapped_column(Float)
     keys: Mapped[list[str]] = mapped_column(JSON)

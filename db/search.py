@@ -21,7 +21,9 @@ from corpus.match.pattern import Pattern, pattern_of
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries
+from db.dialect import TRANSCRIPTIONS, Dialect, dialect_of
 from db.harmony import ids_over, stored_harmonies
+from db.sqlite import SQLITE
 
 _TRIGRAM: Final = 3
 _LINES_AT_ONCE: Final = 200
@@ -77,7 +79,7 @@ def _column(pattern: Pattern, name: str) -> str:
     return f"{name}_collapsed" if pattern.is_collapsed else name
 
 
-def candidates(question: Question, pattern: Pattern) -> Query:
+def candidates(question: Question, pattern: Pattern, dialect: Dialect = SQLITE) -> Query:
     """The query for the lines that may hold a pattern: ID and the text of the pattern's reading, by ID.
 
     Roles and degrees need the intervals, movements and roles beside them.
@@ -88,16 +90,13 @@ def candidates(question: Question, pattern: Pattern) -> Query:
     if pattern.lead == 0:
         beside = {"intervals": "interval", "movements": "movement", "roles": "role"}
         columns += [f"r.{_column(pattern, name)} AS {key}" for key, name in beside.items()]
-    tables = "reading r JOIN transcription t ON t.id = r.transcription_id"
+    tables = f"reading r {TRANSCRIPTIONS}"
     lookup = _lookup(question, pattern)
     if lookup is not None and min(map(len, lookup.texts())) >= _TRIGRAM:
-        index = f"{column_of(lookup)}_index"
-        # CROSS JOIN keeps SQLite from turning the order round: the index comes first.
-        tables = (
-            f"{index} i CROSS JOIN reading r ON r.transcription_id = i.rowid JOIN transcription t ON t.id = i.rowid"
-        )
-        conditions.insert(0, f"{index} MATCH :texts")
-        values["texts"] = " OR ".join(f'"{text}"' for text in lookup.texts())
+        holding = dialect.holding(column_of(lookup), lookup.texts())
+        tables = holding.tables
+        conditions.insert(0, holding.condition)
+        values.update(holding.values)
     else:
         texts = [text for text in pattern.texts() if text]
         if texts:
@@ -129,7 +128,7 @@ def search(connection: sa.Connection, question: Question, limit: int | None = No
     """
     check_rhythm(question.figure, question.rhythm)
     pattern = pattern_of(question.figure, question.folds)
-    query = candidates(question, pattern)
+    query = candidates(question, pattern, dialect_of(connection))
     rows = connection.execute(sa.text(query.sql), query.values).all()
     text_decides = (
         not pattern.needs_notes

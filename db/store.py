@@ -16,7 +16,7 @@ from corpus.harmony.complete import checked_again
 from corpus.model import Transcription
 from corpus.pitch import parse_key
 from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
-from db.catalogue import load, load_many, unknown_id
+from db.catalogue import load, load_many, require
 from db.connection import Database
 from db.packing import pack_indexes, pack_layout, pack_notes
 from db.replacing import EDITABLE, OldLine, PreparedLine, match_lines
@@ -250,17 +250,6 @@ def unlink_sources(connection: sa.Connection, ids: Sequence[int]) -> None:
     for start in range(0, len(ids), 500):
         where = ShelfSourceRow.transcription_id.in_(ids[start : start + 500])
         connection.execute(sa.update(ShelfSourceRow).where(where).values(transcription_id=None, first=None, last=None))
-
-
-def require(connection: sa.Connection, ids: Sequence[int]) -> None:
-    """Raises CorpusError when an ID belongs to no transcription."""
-    found: set[int] = set()
-    for start in range(0, len(ids), 500):
-        chunk = ids[start : start + 500]
-        found.update(connection.execute(sa.select(TranscriptionRow.id).where(TranscriptionRow.id.in_(chunk))).scalars())
-    missing = [identity for identity in ids if identity not in found]
-    if missing:
-        raise unknown_id(missing[0])
 
 
 def remove(database: Database, ids: Sequence[int]) -> int:

@@ -1,8 +1,12 @@
-"""What holds for all tests: a cache folder that is not the user's, and the order of the files."""
+"""What holds for all tests: a cache folder that is not the user's, their databases, and the order of the files."""
 
+import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+
+from tests.databases import SERVER_VARIABLE, Databases, databases_here
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -13,6 +17,36 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The longest file begins first, so that no core waits for it at the end: every command of README.md in turn."""
+@pytest.fixture(scope="session")
+def databases() -> Iterator[Databases]:
+    """Gives out databases: files of SQLite, or those of a PostgreSQL server that the environment names."""
+    with databases_here() as here:
+        yield here
+
+
+@pytest.fixture
+def new_url(databases: Databases, tmp_path: Path) -> Iterator[str]:
+    """The URL of an empty database of this test's own; a file is called ``lines.db`` in the test's folder."""
+    url = databases.new(tmp_path / "lines.db")
+    yield url
+    databases.done_with(url)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The longest file begins first, so that no core waits for it at the end: every command of README.md in turn.
+
+    On a server only what uses a database runs, and not what is marked as SQLite's own; without one, not what is
+    marked as the server's.
+    """
     items.sort(key=lambda item: "test_docs" not in item.nodeid)
+    left_out = [item for item in items if not _runs_here(item)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if _runs_here(item)]
+
+
+def _runs_here(item: pytest.Item) -> bool:
+    if not os.environ.get(SERVER_VARIABLE):
+        return item.get_closest_marker("server_only") is None
+    uses_databases = "databases" in getattr(item, "fixturenames", ())
+    return uses_databases and item.get_closest_marker("sqlite_only") is None

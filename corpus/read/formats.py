@@ -1,6 +1,7 @@
 """Which reader a file needs, and the pieces of work that it falls into.
 
-An ABC file may hold hundreds of tunes, each a piece of its own; a MusicXML or MIDI file is one piece.
+An ABC file may hold hundreds of tunes, each a piece of its own, and a Humdrum file several pieces; a MusicXML or MIDI
+file is one piece.
 """
 
 from collections.abc import Sequence
@@ -16,6 +17,7 @@ from corpus.model import Transcription
 from corpus.read.abc import read_abc_tune, split_tunes
 from corpus.read.abc_text import AbcTune
 from corpus.read.assemble import assemble
+from corpus.read.kern import KernPiece, read_kern, split_pieces
 from corpus.read.midi_spelling import spelled
 from corpus.read.musicxml import read_musicxml
 from corpus.read.written import ReadingWishes, WrittenLine
@@ -23,13 +25,14 @@ from corpus.read.written import ReadingWishes, WrittenLine
 ABC_SUFFIXES: Final = (".abc",)
 MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
 MIDI_SUFFIXES: Final = (".mid", ".midi")
-SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES + MIDI_SUFFIXES
+KERN_SUFFIXES: Final = (".krn", ".kern")
+SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES + KERN_SUFFIXES + MIDI_SUFFIXES
 LARGEST_FILE_BYTES: Final = 64 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One transcription's worth of a file: an ABC tune, or the bytes of a MusicXML or MIDI file.
+    """One transcription's worth of a file: an ABC tune, a Humdrum piece, or the bytes of a MusicXML or MIDI file.
 
     ``position`` counts the pieces of the file from 0, ``label`` is what messages call the piece.
     """
@@ -37,7 +40,7 @@ class Piece:
     file_name: str
     position: int
     label: str
-    content: AbcTune | bytes
+    content: AbcTune | KernPiece | bytes
 
 
 def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
@@ -50,6 +53,9 @@ def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
     suffix = _suffix(name)
     if suffix in MUSICXML_SUFFIXES + MIDI_SUFFIXES:
         return [Piece(name, 0, base, data)]
+    is_typed_kern = not suffix and data.lstrip()[:2] in (b"**", b"!!")
+    if suffix in KERN_SUFFIXES or is_typed_kern:
+        return [Piece(name, position, piece.place, piece) for position, piece in enumerate(split_pieces(data, base))]
     if suffix in ABC_SUFFIXES or not suffix:
         tunes = split_tunes(data, base)
         return [Piece(name, position, tune.place, tune) for position, tune in enumerate(tunes)]
@@ -78,6 +84,8 @@ def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
 
 
 def _line(piece: Piece, wishes: ReadingWishes) -> WrittenLine:
+    if isinstance(piece.content, KernPiece):
+        return read_kern(piece.content, wishes)
     if not isinstance(piece.content, bytes):
         return read_abc_tune(piece.content, wishes)
     name = PurePath(piece.file_name).name

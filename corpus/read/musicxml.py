@@ -25,9 +25,10 @@ from xml.etree.ElementTree import Element
 
 from corpus.errors import ReadingError
 from corpus.model import Details
-from corpus.read.musicxml_bars import Page, PageBar, Remarks, read_page
+from corpus.read.musicxml_bars import Page, PageBar, read_page
 from corpus.read.musicxml_details import PartNames, part_names, read_details
 from corpus.read.musicxml_notes import line_notes
+from corpus.read.remarks import Remarks
 from corpus.read.written import ReadingWishes, WrittenBar, WrittenChord, WrittenLine, WrittenNote, fill_details
 from corpus.read.xml_tree import musicxml_root
 

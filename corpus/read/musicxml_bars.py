@@ -18,12 +18,13 @@ from typing import Final
 from xml.etree.ElementTree import Element, SubElement
 
 from corpus.errors import ReadingError
-from corpus.model import TICKS_PER_QUARTER, Finding, Meter
+from corpus.model import TICKS_PER_QUARTER, Meter
 from corpus.pitch import LETTERS, Key, key_from_fifths
 from corpus.read.musicxml_chords import chord_texts
 from corpus.read.musicxml_details import TYPE_QUARTERS, tempo_of_direction, tempo_of_sound
 from corpus.read.musicxml_marks import MarkReader, Marks, settle_codas
 from corpus.read.musicxml_pitch import Transposition, checked, nearest_semitone, transposition_of, written_pitch
+from corpus.read.remarks import Remarks
 from corpus.text import clean_text
 
 LONGEST_BAR_QUARTERS: Final = 1_024
@@ -31,25 +32,6 @@ _DEAD_HEADS: Final = frozenset({"x", "cross", "circle-x", "slash"})
 _BEAT_VALUES: Final = ("1", "2", "4", "8", "16", "32", "64", "128")
 _LARGEST_NUMBER: Final = 10**9
 _LARGEST_BAR_NUMBER: Final = 99_999
-
-
-class Remarks:
-    """Remarks of a reader, the same one kept once with its first bar and how often it applies."""
-
-    def __init__(self) -> None:
-        self._found: dict[str, tuple[int | None, int]] = {}
-
-    def add(self, text: str, bar: int | None = None) -> None:
-        """Note a remark about a written bar, or about the whole line."""
-        first, times = self._found.get(text, (bar, 0))
-        self._found[text] = (first, times + 1)
-
-    def findings(self) -> tuple[Finding, ...]:
-        """All remarks as findings, in the order in which they were first made."""
-        return tuple(
-            Finding("reading", text if times == 1 else f"{text} (first here, {times} times in all)", bar=bar)
-            for text, (bar, times) in self._found.items()
-        )
 
 
 @dataclass(slots=True)

@@ -2,7 +2,6 @@
 
 import io
 import json
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 
 from cli.main import main
+from tests.databases import Databases
 
 STUDY = """%abc-2.1
 X:1
@@ -59,9 +59,9 @@ Run = Callable[..., Outcome]
 
 
 @pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path, new_url: str) -> Run:
     """Runs ``wellworn`` with the given words on a database of this test's own."""
-    monkeypatch.setenv("WELLWORN_DB", str(tmp_path / "lines.db"))
+    monkeypatch.setenv("WELLWORN_DB", new_url)
     # The configuration of whoever runs the tests must not change prices.
     monkeypatch.setenv("WELLWORN_CONFIG", str(tmp_path / "config.toml"))
 
@@ -93,18 +93,19 @@ def filled(run: Run, study: Path) -> Run:
 
 
 @pytest.fixture(scope="session")
-def _study_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The file of a database that holds the study's two tunes, made once."""
+def _study_database(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The URL of a database that holds the study's two tunes, made once."""
     folder = tmp_path_factory.mktemp("study")
     (folder / "study.abc").write_text(STUDY)
-    words = ["add", str(folder / "study.abc"), "--collection", "practice room", "--db", str(folder / "lines.db")]
+    url = databases.new(folder / "lines.db")
+    words = ["add", str(folder / "study.abc"), "--collection", "practice room", "--db", url]
     command = [sys.executable, "-m", "cli.main", *words]
     subprocess.run(command, check=True, capture_output=True, cwd=Path(__file__).parents[2])
-    return folder / "lines.db"
+    return url
 
 
 @pytest.fixture
-def stored(run: Run, _study_database: Path, tmp_path: Path) -> Run:
+def stored(run: Run, databases: Databases, new_url: str, _study_database: str) -> Run:
     """As ``filled``, on a copy of a database made once: for tests that add no file."""
-    shutil.copy(_study_database, tmp_path / "lines.db")
+    databases.copy(_study_database, new_url)
     return run

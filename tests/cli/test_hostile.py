@@ -8,7 +8,6 @@ import csv
 import io
 import json
 import re
-import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +20,7 @@ from db.opening import open_database
 from db.shelf import change_shelf
 from db.store import add_source, prepare
 from tests.cli.conftest import Run
+from tests.databases import Databases
 from tests.db.helpers import source
 from tests.generators.lines import walking_line
 
@@ -40,10 +40,10 @@ _OBEYED = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u20
 
 
 @pytest.fixture(scope="module")
-def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The file of a database whose every text is one of ``TEXTS``: line *n* bears text *n*, and the shelf too."""
-    file = tmp_path_factory.mktemp("hostile") / "lines.db"
-    with closing(open_database(f"sqlite:///{file}", create=True)) as database:
+def hostile(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The URL of a database whose every text is one of ``TEXTS``: line *n* bears text *n*, and the shelf too."""
+    url = databases.new(tmp_path_factory.mktemp("hostile") / "lines.db")
+    with closing(open_database(url, create=True)) as database:
         for number, text in enumerate(TEXTS):
             line = walking_line(number, 8)
             names = {"title": text, "player": text, "instrument": text, "recording": text}
@@ -51,7 +51,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
             line = replace(line, details=replace(line.details, **names), sections=sections)  # type: ignore[arg-type]
             add_source(database, source(text), [prepare(line)], text, refused=[(text, text)])
         change_shelf(database, lambda shelf: [*shelf, *map(_kept, TEXTS)])
-    return file
+    return url
 
 
 def _kept(text: str) -> KeptFigure:
@@ -102,10 +102,10 @@ COMMANDS = (
 
 
 @pytest.mark.parametrize("words", COMMANDS)
-def test_no_text_of_a_database_is_obeyed_by_a_terminal(run: Run, hostile: Path, words: str) -> None:
+def test_no_text_of_a_database_is_obeyed_by_a_terminal(run: Run, hostile: str, words: str) -> None:
     """Every command ends well; what it prints holds nothing that a terminal would obey; JSON and CSV are whole."""
     typed = [word.strip("'") for word in re.findall(r"'[^']*'|\S+", words)]
-    done = run(*typed, "--db", str(hostile))
+    done = run(*typed, "--db", hostile)
     assert done.code == 0, done.err
     assert _is_harmless(done.out + done.err)
     if "--json" in words.split():
@@ -118,22 +118,22 @@ def test_no_text_of_a_database_is_obeyed_by_a_terminal(run: Run, hostile: Path, 
         assert not [cell for row in rows for cell in row if cell.lstrip(" ").startswith(("=", "@"))]
 
 
-def test_nothing_in_the_database_has_changed(hostile: Path) -> None:
+def test_nothing_in_the_database_has_changed(hostile: str) -> None:
     """After all of this the tables are there, with their rows and texts as they were."""
-    with closing(sqlite3.connect(hostile)) as connection:
+    with closing(open_database(hostile)) as database, database.reading() as connection:
         names = ("title", "player", "instrument", "recording", "collection")
         for name in names:
-            stored = connection.execute(f"SELECT {name} FROM transcription ORDER BY id").fetchall()
+            stored = connection.exec_driver_sql(f"SELECT {name} FROM transcription ORDER BY id").all()
             assert [row[0] for row in stored] == list(TEXTS)
-        assert connection.execute("SELECT count(*) FROM source").fetchone() == (len(TEXTS),)
-        assert connection.execute("SELECT count(*) FROM shelf_figure").fetchone() == (len(TEXTS),)
+        assert connection.exec_driver_sql("SELECT count(*) FROM source").scalar_one() == len(TEXTS)
+        assert connection.exec_driver_sql("SELECT count(*) FROM shelf_figure").scalar_one() == len(TEXTS)
 
 
-def test_filters_look_for_the_text_itself(run: Run, hostile: Path) -> None:
+def test_filters_look_for_the_text_itself(run: Run, hostile: str) -> None:
     """Each text, as a filter, finds the line that bears it and no other."""
     for number, text in enumerate(TEXTS, start=1):
         option = ("--player", "--tune", "--collection")[number % 3]
-        found = run("list", option, text, "--json", "--db", str(hostile)).json
+        found = run("list", option, text, "--json", "--db", hostile).json
         assert [entry["transcription"] for entry in found] == [number]
 
 
@@ -142,11 +142,11 @@ OTHERS = ("--starts-on", "--ignore", "--tempo", "--year", "--rhythm", "--prices"
 
 
 @pytest.mark.parametrize("option", [*FIGURES, *OTHERS])
-def test_what_is_typed_as_a_question_is_refused_in_words(run: Run, hostile: Path, option: str) -> None:
+def test_what_is_typed_as_a_question_is_refused_in_words(run: Run, hostile: str, option: str) -> None:
     """Not one of the texts is a figure, a range or a level: exit code 2, one harmless message, no traceback."""
     figure = () if option in FIGURES[:6] else ("--notes", "C3 D3")
     for text in TEXTS[len(option) % 3 :: 3]:
-        done = run("find", *figure, option, text, "--db", str(hostile))
+        done = run("find", *figure, option, text, "--db", hostile)
         assert done.code == 2, (text, done.out)
         assert done.err
         assert _is_harmless(done.out + done.err)

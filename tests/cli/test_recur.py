@@ -11,25 +11,26 @@ from db.intake import IntakeOptions, add_files
 from db.opening import open_database
 from db.paths import expand
 from tests.cli.conftest import Run
+from tests.databases import Databases
 from tests.db.test_seed_search import SEED
 
 CONTRACT = {"id", "figure", "notes", "occurrences", "players", "tunes", "coverage", "surprise", "labels"}
 
 
 @pytest.fixture(scope="module")
-def seed_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A database file that holds the seed lines."""
-    file = tmp_path_factory.mktemp("recur") / "seed.db"
-    database = open_database(f"sqlite:///{file}", create=True)
+def seed_url(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A database that holds the seed lines."""
+    url = databases.new(tmp_path_factory.mktemp("recur") / "seed.db")
+    database = open_database(url, create=True)
     list(add_files(database, expand([str(SEED)]), IntakeOptions(ReadingWishes())))
     database.close()
-    return file
+    return url
 
 
 @pytest.fixture
-def seeded(run: Run, seed_file: Path, tmp_path: Path) -> Run:
+def seeded(run: Run, databases: Databases, seed_url: str, new_url: str) -> Run:
     """A run whose database holds the seed lines."""
-    (tmp_path / "lines.db").write_bytes(seed_file.read_bytes())
+    databases.copy(seed_url, new_url)
     return run
 
 

@@ -112,12 +112,12 @@ def test_empty_shelf_and_corpus_are_told(run: Run, filled: Run) -> None:
 STRONG_CHORD_TONES = ("kinds.first_beats.chord", "kinds.middle_beats.chord")
 
 
-def shares(database: Path) -> list[float]:
+def shares(url: str) -> list[float]:
     """For each stored line the share of chord tones among notes on strong beats."""
-    opened = open_database(f"sqlite:///{database}")
+    opened = open_database(url)
     found: list[float] = []
     with opened.reading() as connection:
-        ids = connection.exec_driver_sql("SELECT id FROM transcription").scalars().all()
+        ids = connection.exec_driver_sql("SELECT id FROM transcription ORDER BY id").scalars().all()
         for identity in ids:
             profile = profile_of(selected_lines(connection, Selection(ids=(identity,))).columns)
             strong = [m for m in profile.measures if m.key in STRONG_CHORD_TONES]
@@ -127,10 +127,10 @@ def shares(database: Path) -> list[float]:
     return found
 
 
-def test_suggested_lines_behave_like_the_corpus_they_come_from(run: Run, tmp_path: Path) -> None:
+def test_suggested_lines_behave_like_the_corpus_they_come_from(run: Run, tmp_path: Path, new_url: str) -> None:
     """Stored and profiled as any line, its share of chord tones on strong beats lies in the corpus's range."""
     assert run("add", str(SEED)).code == 0
-    known: Any = shares(tmp_path / "lines.db")
+    known: Any = shares(new_url)
     assert len(known) >= 4
     (tmp_path / "changes.txt").write_text(RHYTHM, encoding="utf-8")
     for name, wish in (("a", ()), ("b", ("--player", "varga")), ("c", ("--roots", "few"))):
@@ -138,6 +138,6 @@ def test_suggested_lines_behave_like_the_corpus_they_come_from(run: Run, tmp_pat
         order = ("suggest", str(tmp_path / "changes.txt"), "--from", "corpus", "--musicxml", str(path), *wish)
         assert run(*order).code == 0
         assert run("add", str(path)).code == 0
-    ours = shares(tmp_path / "lines.db")[len(known) :]
+    ours = shares(new_url)[len(known) :]
     assert len(ours) == 3
     assert all(min(known) <= share <= max(known) for share in ours), (known, ours)

@@ -130,7 +130,7 @@ def test_files_are_whole_or_not_written(stored: Run, tmp_path: Path, monkeypatch
     assert "wellworn[parquet]" in stored("table", "notes", "--parquet", str(tmp_path / "t.parquet")).err
 
 
-def test_rows_are_made_while_they_are_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_rows_are_made_while_they_are_written(new_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Of twelve lines five are asked for at a time, and the next five only when the rows of those are taken."""
     asked: list[int] = []
 
@@ -140,7 +140,7 @@ def test_rows_are_made_while_they_are_written(tmp_path: Path, monkeypatch: pytes
 
     monkeypatch.setattr(table_rows, "_AT_ONCE", 5)
     monkeypatch.setattr(table_rows, "load_entries", recording)
-    with closing(open_database(f"sqlite:///{tmp_path / 'lines.db'}", create=True)) as database:
+    with closing(open_database(new_url, create=True)) as database:
         ids = store_lines(database, [walking_line(seed, 2) for seed in range(12)])
         with database.reading() as connection:
             known: dict[int, int] = {}

@@ -1,7 +1,6 @@
 """Databases for tests."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -10,8 +9,8 @@ from db.opening import open_database
 
 
 @pytest.fixture
-def database(tmp_path: Path) -> Iterator[Database]:
-    """A fresh, empty database in a file."""
-    opened = open_database(f"sqlite:///{tmp_path / 'lines.db'}", create=True)
+def database(new_url: str) -> Iterator[Database]:
+    """A fresh, empty database."""
+    opened = open_database(new_url, create=True)
     yield opened
     opened.close()

@@ -30,6 +30,7 @@ from db.connection import Database
 from db.harmony import ids_over
 from db.opening import open_database
 from db.search import Question, search, search_over
+from tests.databases import Databases
 from tests.db.helpers import is_sound, scalar, store_lines
 
 SEED = Path(__file__).parents[2] / "seed_data"
@@ -46,9 +47,11 @@ def lines() -> list[Transcription]:
 
 
 @pytest.fixture(scope="module")
-def stored(tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]) -> Iterator[Database]:
+def stored(
+    databases: Databases, tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]
+) -> Iterator[Database]:
     """These lines in a database, their IDs 1, 2, 3 …"""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('harmony') / 'lines.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("harmony") / "lines.db"), create=True)
     store_lines(database, lines)
     yield database
     database.close()
@@ -136,9 +139,11 @@ def test_lines_over_a_progression_are_those_that_looking_at_every_chord_finds(
 
 
 @pytest.fixture(scope="module")
-def resting(tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]) -> Iterator[Database]:
+def resting(
+    databases: Databases, tmp_path_factory: pytest.TempPathFactory, lines: list[Transcription]
+) -> Iterator[Database]:
     """The same lines resting over most chords: notes sound only now and then, differently in each line."""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('resting') / 'lines.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("resting") / "lines.db"), create=True)
     silenced = []
     for number, line in enumerate(lines):
         bars = random.Random(number)

@@ -21,15 +21,18 @@ from db.opening import open_database
 from db.paths import expand, music21_collections
 from db.recur import RecurQuestion, recur
 from db.search import Question, search
+from tests.databases import Databases
 from tests.db.helpers import is_sound
 
 OPENING = 8
 
 
 @pytest.fixture(scope="module")
-def added(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Database, list[FileReport]]]:
+def added(
+    databases: Databases, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Database, list[FileReport]]]:
     """All of O'Neill's 1850 melodies in a database."""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('oneill') / 'tunes.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("oneill") / "tunes.db"), create=True)
     files = expand(["music21:oneills1850"])
     yield database, list(add_files(database, files, IntakeOptions(ReadingWishes())))
     database.close()

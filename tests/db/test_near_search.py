@@ -37,6 +37,7 @@ from db.connection import Database
 from db.near import NearAnswer, NearLines, NearQuestion, near_sequences, search_near
 from db.opening import open_database
 from db.search import Question
+from tests.databases import Databases
 from tests.db.helpers import store_lines
 from tests.generators.lines import walking_line
 from tests.generators.small import line_from
@@ -83,9 +84,9 @@ def small_lines() -> list[Transcription]:
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
+def filled(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
     """The lines in a database."""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('near') / 'near.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("near") / "near.db"), create=True)
     store_lines(database, small_lines())
     yield database
     database.close()

@@ -16,6 +16,7 @@ from db.opening import open_database
 from db.paths import expand
 from db.recur import FamilyHits, RecurQuestion, kept, recur
 from db.signature import common, signature
+from tests.databases import Databases
 from tests.db.helpers import scalar, store_lines
 from tests.db.test_seed_search import KEY, SEED
 from tests.generators.lines import walking_line
@@ -23,10 +24,9 @@ from tests.generators.small import line_from
 
 
 @pytest.fixture(scope="module")
-def seed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
+def seed(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
     """The seed lines in a database."""
-    file = tmp_path_factory.mktemp("recur") / "seed.db"
-    database = open_database(f"sqlite:///{file}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("recur") / "seed.db"), create=True)
     list(add_files(database, expand([str(SEED)]), IntakeOptions(ReadingWishes())))
     yield database
     database.close()

@@ -25,6 +25,7 @@ from db.near import NearQuestion, search_near
 from db.opening import open_database
 from db.paths import expand
 from db.search import Hit, Question
+from tests.databases import Databases
 from tests.db.test_seed_search import KEY, NAMES, SEED
 
 Place = tuple[str, str, int, float]
@@ -71,9 +72,9 @@ class Seed:
 
 
 @pytest.fixture(scope="module")
-def seed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Seed]:
+def seed(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Seed]:
     """The seed data in a database."""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('seed') / 'seed.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("seed") / "seed.db"), create=True)
     for report in add_files(database, expand([str(SEED)]), IntakeOptions(ReadingWishes())):
         assert report.state == "added"
     with database.reading() as connection:

@@ -14,6 +14,7 @@ from db.intake import IntakeOptions, add_files
 from db.opening import open_database
 from db.paths import expand
 from db.search import Question, search
+from tests.databases import Databases
 
 SEED = Path(__file__).parents[2] / "seed_data"
 KEY: list[dict[str, Any]] = tomllib.loads((SEED / "answer_key.toml").read_text(encoding="utf-8"))["figure"]
@@ -23,9 +24,9 @@ Place = tuple[str, str, int, float]
 
 
 @pytest.fixture(scope="module")
-def seed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
+def seed(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Database]:
     """The seed data in a database; every file is read without a refusal."""
-    database = open_database(f"sqlite:///{tmp_path_factory.mktemp('seed') / 'seed.db'}", create=True)
+    database = open_database(databases.new(tmp_path_factory.mktemp("seed") / "seed.db"), create=True)
     for report in add_files(database, expand([str(SEED)]), IntakeOptions(ReadingWishes())):
         assert report.state == "added"
         assert not [piece.reason for piece in report.pieces if piece.reason]

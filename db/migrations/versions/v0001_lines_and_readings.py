@@ -3,6 +3,9 @@
 import sqlalchemy as sa
 from alembic import op
 
+from db.columns import ID, text
+from db.migrations.on_server import create_indexes, is_server
+
 revision = "0001"
 down_revision = None
 branch_labels = None
@@ -13,38 +16,39 @@ _INDEXED = ("folded", "folded_collapsed", "letter", "letter_collapsed")
 
 def _reading_columns() -> list[sa.Column[str]]:
     names = ("interval", "folded", "step", "letter", "contour", "rhythm", "degree")
-    return [sa.Column(f"{name}{suffix}", sa.String, nullable=False) for suffix in ("", "_collapsed") for name in names]
+    return [sa.Column(f"{name}{suffix}", text(), nullable=False) for suffix in ("", "_collapsed") for name in names]
 
 
 def upgrade() -> None:
     """Make the tables, the indexes and the triggers that keep the trigram indexes in step."""
     op.create_table(
         "source",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("name", sa.String(4096), nullable=False),
-        sa.Column("content_hash", sa.String(64), nullable=False),
-        sa.Column("part", sa.String(200), nullable=False),
+        sa.Column("id", ID, nullable=False),
+        sa.Column("name", text(4096), nullable=False),
+        sa.Column("content_hash", text(64), nullable=False),
+        sa.Column("part", text(200), nullable=False),
         sa.Column("byte_count", sa.Integer, nullable=False),
         sa.Column("added_at", sa.DateTime(timezone=True), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_source"),
         sa.UniqueConstraint("content_hash", name="uq_source_content_hash"),
         sa.CheckConstraint("byte_count >= 0", name="ck_source_byte_count"),
     )
-    op.create_index("ix_source_name", "source", ["name"])
+    # A hash has room for names of any length, a tree on PostgreSQL only for some 2,700 bytes.
+    op.create_index("ix_source_name", "source", ["name"], postgresql_using="hash")
     op.create_table(
         "transcription",
-        sa.Column("id", sa.Integer, nullable=False),
-        sa.Column("source_id", sa.Integer, nullable=False),
+        sa.Column("id", ID, nullable=False),
+        sa.Column("source_id", ID, nullable=False),
         sa.Column("position", sa.Integer, nullable=False),
         *(
-            sa.Column(name, sa.String(400), nullable=False)
+            sa.Column(name, text(400), nullable=False)
             for name in ("title", "player", "collection", "instrument", "recording")
         ),
         sa.Column("year", sa.Integer),
         sa.Column("tempo_bpm", sa.Float),
-        sa.Column("key", sa.String(40), nullable=False),
-        sa.Column("meter", sa.String(20), nullable=False),
-        sa.Column("form", sa.String(2000), nullable=False),
+        sa.Column("key", text(40), nullable=False),
+        sa.Column("meter", text(20), nullable=False),
+        sa.Column("form", text(2000), nullable=False),
         sa.Column("note_count", sa.Integer, nullable=False),
         sa.Column("bar_count", sa.Integer, nullable=False),
         sa.Column("edited", sa.JSON, nullable=False),
@@ -60,7 +64,7 @@ def upgrade() -> None:
     ):
         op.create_table(
             table,
-            sa.Column("transcription_id", sa.Integer, nullable=False, autoincrement=False),
+            sa.Column("transcription_id", ID, nullable=False, autoincrement=False),
             *columns,
             sa.PrimaryKeyConstraint("transcription_id", name=f"pk_{table}"),
             sa.ForeignKeyConstraint(
@@ -70,7 +74,9 @@ def upgrade() -> None:
                 ondelete="CASCADE",
             ),
         )
-    if op.get_bind().dialect.name == "sqlite":
+    if is_server():
+        create_indexes(_INDEXED)
+    else:
         _create_trigram_indexes()
 
 

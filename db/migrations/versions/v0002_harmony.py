@@ -6,6 +6,9 @@ What follows from stored lines is filled in by ``db.store.store_again`` when all
 import sqlalchemy as sa
 from alembic import op
 
+from db.columns import ID, text
+from db.migrations.on_server import create_indexes, is_server
+
 revision = "0002"
 down_revision = "0001"
 branch_labels = None
@@ -18,15 +21,15 @@ _INDEXED = (*_BEFORE, "role", "role_collapsed")
 
 def upgrade() -> None:
     """Add the columns, the table and the indexes."""
-    op.add_column("source", sa.Column("chart", sa.String, nullable=False, server_default=""))
+    op.add_column("source", sa.Column("chart", text(), nullable=False, server_default=""))
     op.add_column("source", sa.Column("refused", sa.JSON, nullable=False, server_default="[]"))
     for name in _NEW:
-        op.add_column("reading", sa.Column(name, sa.String, nullable=False, server_default=""))
+        op.add_column("reading", sa.Column(name, text(), nullable=False, server_default=""))
     op.create_table(
         "harmony",
         sa.Column("level", sa.Integer, nullable=False, autoincrement=False),
-        sa.Column("transcription_id", sa.Integer, nullable=False, autoincrement=False),
-        sa.Column("functions", sa.String, nullable=False),
+        sa.Column("transcription_id", ID, nullable=False, autoincrement=False),
+        sa.Column("functions", text(), nullable=False),
         sa.Column("chord_indexes", sa.LargeBinary, nullable=False),
         sa.PrimaryKeyConstraint("level", "transcription_id", name="pk_harmony"),
         sa.ForeignKeyConstraint(
@@ -35,6 +38,9 @@ def upgrade() -> None:
         sqlite_with_rowid=False,
     )
     op.create_index("ix_harmony_transcription_id", "harmony", ["transcription_id"])
+    if is_server():
+        create_indexes(("role", "role_collapsed"))
+        return
     for trigger in ("reading_inserted", "reading_deleted", "reading_updated"):
         op.execute(f"DROP TRIGGER {trigger}")
     for name in ("role", "role_collapsed"):

@@ -6,6 +6,8 @@ They are filled in by ``db.store.store_again`` when all migrations are done.
 import sqlalchemy as sa
 from alembic import op
 
+from db.columns import text
+
 revision = "0006"
 down_revision = "0005"
 branch_labels = None
@@ -14,7 +16,7 @@ depends_on = None
 
 def upgrade() -> None:
     """Add the column."""
-    op.add_column("harmony", sa.Column("silences", sa.String, nullable=False, server_default=""))
+    op.add_column("harmony", sa.Column("silences", text(), nullable=False, server_default=""))
 
 
 def downgrade() -> None:
