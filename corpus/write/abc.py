@@ -13,6 +13,7 @@ beyond its first written value; keys of more than seven accidentals; remarks.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import Final
 
 from corpus.model import TICKS_PER_QUARTER, Bar, Transcription
@@ -145,7 +146,7 @@ class _Tune:
             stop = piece.offset_ticks + piece.ticks
             inside = [at for at, _ in chords if piece.offset_ticks < at < stop]
             edges = [piece.offset_ticks, *inside, stop]
-            for begin, finish in zip(edges, edges[1:], strict=False):
+            for begin, finish in pairwise(edges):
                 here = tuple(symbol for at, symbol in chords if at == begin)
                 part = replace(piece, offset_ticks=begin, ticks=finish - begin, tied_to=piece.tied_to or finish < stop)
                 placed.append(_Placed(part, here))
