@@ -194,7 +194,7 @@ def _ending(
         steps.append((float(start) + 1.0, float(start) + 1.0))
     # After the last note there is silence wherever it ends.
     next_onset = float(following) if following is not None else steps[-1][0] + 1
-    return Ending(float(start), played.end, next_onset, tuple(steps), played.is_soft)
+    return Ending(float(start), played.end, next_onset, tuple(steps), played.is_soft, beats[note.beat].length)
 
 
 def _chords(texts: Sequence[tuple[Fraction, str]]) -> tuple[list[tuple[Fraction, str]], list[str]]:

@@ -69,7 +69,8 @@ class _Tune:
         self.written: set[int] = set()
 
     def text(self) -> str:
-        return "".join([*self._header(), *self._body()])
+        text = "".join([*self._header(), *self._body()])
+        return "".join(f"{line.rstrip()}\n" for line in text.splitlines())
 
     def _header(self) -> Iterator[str]:
         details = self.line.details

@@ -99,9 +99,9 @@ def test_the_text_is_the_standards() -> None:
         "%%wellworn-form A2",
         "K:Eb clef=bass transpose=-12",
         "P:A",
-        'E,2 | "Eb6"{D,^D,}=E,2 (3:2:3_E,_E_F F-"Bb7(#9)"F- |',
+        'E,2 | "Eb6"{D,^D,}=E,2 (3:2:3_E,_E_F =F- "Bb7(#9)"=F- ||',
         "P:Tag 50 \\%",
-        '[M:4/4][K:Edor]=F2 !style=x!F^C- ^C2 =C-"N.C."C- | =C2- "A7/C#"C4 ^B,,2 |]',
+        '[M:4/4][K:Edor]=F2 !style=x!FC- C2 =C- "N.C."=C- | =C2- "A7/C#"=C4 ^B,,2 |]',
     ]
 
 
