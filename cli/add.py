@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cli.new_places import shelf_places, tell_new_places
+from cli.new_places import shelf_places, tell_new_places, tell_refreshed
 from cli.options import DETAILS_PANEL, MIDI_PANEL, DatabaseOption, PlacesArgument, chosen, database_at, finite
 from corpus.errors import SystemTroubleError
 
@@ -124,7 +124,9 @@ def add(
     places_before = shelf_places(database, [file.name for file in files] if replace else [])
     done: list[FileReport] = []
     code = _report_added(files, add_files(database, files, options), done)
-    tell_new_places(database, places_before, [identity for report in done for identity in report.ids])
+    ids = [identity for report in done for identity in report.ids]
+    tell_new_places(database, places_before, ids)
+    tell_refreshed(database, ids)
     raise typer.Exit(code)
 
 

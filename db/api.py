@@ -195,7 +195,7 @@ class Corpus:
     def entries(self, where: Selection | None = None) -> list[Entry]:
         """What is known of the lines selected. Raises CorpusError when none is, or an ID that was asked for is not."""
         wanted = where or Selection()
-        with self.database.reading() as connection:
+        with self.database.asking() as connection:
             found, _ = entries(connection, wanted)
         missing = set(wanted.ids) - {entry.id for entry in found}
         if missing:
@@ -207,12 +207,12 @@ class Corpus:
 
     def transcriptions(self, lines: Sequence[Entry]) -> list[tuple[Entry, Transcription]]:
         """Lines with all their notes, in the order given."""
-        with self.database.reading() as connection:
+        with self.database.asking() as connection:
             return [loaded for _, loaded in load_entries(connection, [entry.id for entry in lines])]
 
     def line(self, identity: int) -> Line:
         """The line of an ID. Raises CorpusError when there is none."""
-        with self.database.reading() as connection:
+        with self.database.asking() as connection:
             return Line(*load(connection, identity))
 
     def lines(self, where: Selection | None = None) -> Table:

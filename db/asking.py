@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
-    import sqlalchemy as sa
-
     from corpus.match.context import Context
     from corpus.match.exact import Rhythm
     from corpus.match.figure import Figure, Folds
@@ -20,6 +18,7 @@ if TYPE_CHECKING:
     from corpus.match.prices import Prices
     from db.catalogue import Selection
     from db.connection import Database
+    from db.readers import Reader
     from db.search import Answer, Hit, Question
 
 
@@ -38,7 +37,7 @@ class HowNear:
         """Whether exact search of the figure as it stands answers."""
         return not self.is_near and not self.is_sequence and len(self.forms) == 1
 
-    def answer(self, connection: "sa.Connection", question: "Question", most: int | None) -> "Answer":
+    def answer(self, connection: "Reader", question: "Question", most: int | None) -> "Answer":
         """What is found, at most ``most`` places; what had been found when the user stops the search."""
         from corpus.match.prices import Prices
         from db.near import DEFAULT_THRESHOLD, NearQuestion, near_hits, near_sequences
@@ -94,7 +93,7 @@ def answer_of(database: "Database", asked: Asked, most: int | None) -> "Answer":
         is_bare = around.first_over is None and around.last_over is None
         if not is_bare or asked.folds != Folds() or asked.rhythm != "any":
             raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
-    with database.reading() as connection:
+    with database.asking() as connection:
         if asked.figure is None:
             return search_over(connection, around, asked.selection, most)
         question = Question(asked.figure, asked.folds, asked.rhythm, asked.selection, around)

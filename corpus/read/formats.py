@@ -14,18 +14,18 @@ from corpus.errors import QueryError, ReadingError
 from corpus.harmony.chart import apply_chart
 from corpus.harmony.complete import complete
 from corpus.model import Transcription
-from corpus.read.abc import read_abc_tune, split_tunes
+from corpus.read.abc import read_abc_tune, split_tunes, voice_place
 from corpus.read.abc_text import AbcTune
 from corpus.read.assemble import assemble
-from corpus.read.kern import KernPiece, read_kern, split_pieces
+from corpus.read.kern import KernPiece, read_kern, spine_place, split_pieces
 from corpus.read.midi_spelling import spelled
-from corpus.read.musicxml import read_musicxml
+from corpus.read.musicxml import part_place, read_musicxml
 from corpus.read.written import ReadingWishes, WrittenLine
 
 ABC_SUFFIXES: Final = (".abc",)
 MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
-MIDI_SUFFIXES: Final = (".mid", ".midi")
 KERN_SUFFIXES: Final = (".krn", ".kern")
+MIDI_SUFFIXES: Final = (".mid", ".midi")
 SUFFIXES: Final = ABC_SUFFIXES + MUSICXML_SUFFIXES + KERN_SUFFIXES + MIDI_SUFFIXES
 LARGEST_FILE_BYTES: Final = 64 * 1024 * 1024
 
@@ -98,3 +98,30 @@ def _line(piece: Piece, wishes: ReadingWishes) -> WrittenLine:
 
 def _suffix(name: str) -> str:
     return PurePath(name).suffix.lower()
+
+
+def is_same_part(pieces: Sequence[Piece], one: str | None, other: str | None) -> bool:
+    """Whether two ways of asking for a part (number, name, None for the only one) mean the same part of each piece.
+
+    Pieces in which either means nothing do not count; there must be one in which both do.
+    """
+    found = False
+    for piece in pieces:
+        try:
+            places = {_part_place(piece, part) for part in (one, other)}
+        except ReadingError:
+            continue
+        if len(places) > 1:
+            return False
+        found = True
+    return found
+
+
+def _part_place(piece: Piece, part: str | None) -> int:
+    if isinstance(piece.content, AbcTune):
+        return voice_place(piece.content, ReadingWishes(part=part))
+    if isinstance(piece.content, KernPiece):
+        return spine_place(piece.content, part)
+    if _suffix(piece.file_name) in MIDI_SUFFIXES:
+        raise ReadingError(f"{piece.label}: tracks and channels of MIDI files are asked for as they are, not as parts")
+    return part_place(piece.content, PurePath(piece.file_name).name, part)

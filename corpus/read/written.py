@@ -47,6 +47,8 @@ class WrittenBar:
     ``times`` is how often a repeat that ends here is played in all (0: none ends here). ``endings`` are the passes
     in which the bar is played (empty: in all of them); ``starts_ending`` tells where a bracket begins.
     ``closes_ending`` is True on the last bar of a bracket. ``is_pickup`` marks a first, incomplete bar.
+    ``segno_name`` and ``segno_wanted`` pair a segno with the jump to it where a page has several;
+    ``jump_with_repeats`` says that repeats are taken again after the jump.
     """
 
     number: int
@@ -67,6 +69,9 @@ class WrittenBar:
     fine: bool = False
     to_coda: bool = False
     jump: Jump | None = None
+    segno_name: str = ""
+    segno_wanted: str = ""
+    jump_with_repeats: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -239,6 +239,6 @@ def test_music21_hears_the_same_pitches() -> None:
     """A monophonic file that music21 ships, read by both: the same pitches in order, and the same onsets."""
     path = MUSIC21 / "midi" / "testPrimitive" / "test01.mid"
     score = music21.converter.parse(path, forceSource=True)
-    theirs = [(float(n.offset), n.pitch.midi) for n in score.flatten().notes]
+    theirs = [(float(n.offset), n.pitch.midi) for n in score.flatten().getElementsByClass(music21.note.Note)]
     [piece] = pieces_of(path.read_bytes(), path.name)
     assert [(onset, pitch) for onset, _, pitch in heads(read_piece(piece, ReadingWishes()))] == theirs
