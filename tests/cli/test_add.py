@@ -143,7 +143,8 @@ BAD_FILES = {
     "paper.xml": (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "PDF"),
     "cut.mxl": (b"PK\x03\x04\x14\x00", "archive|zip"),
     "picture.musicxml": (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "not MusicXML"),
-    "song.mid": (b"MThd\x00\x00\x00\x06", "of no kind that is read"),
+    "song.mid": (b"MThd\x00\x00\x00\x06", "no MIDI file"),
+    "song.wav": (b"RIFF\x00\x00\x00\x00WAVE", "of no kind that is read"),
 }
 
 
