@@ -16,41 +16,17 @@ from corpus.pitch import transposition_name
 from corpus.regions import passage_name
 from db.fields import (
     ENTRY_COLUMNS as ENTRY_COLUMNS,
-)
-from db.fields import (
     HIT_COLUMNS as HIT_COLUMNS,
-)
-from db.fields import (
     NOTE_COLUMNS as NOTE_COLUMNS,
-)
-from db.fields import (
     all_note_fields as all_note_fields,
-)
-from db.fields import (
     change_fields as change_fields,
-)
-from db.fields import (
     chords_under as chords_under,
-)
-from db.fields import (
     entry_fields as entry_fields,
-)
-from db.fields import (
     finding_fields as finding_fields,
-)
-from db.fields import (
     hit_fields as hit_fields,
-)
-from db.fields import (
     note_fields as note_fields,
-)
-from db.fields import (
     number as number,
-)
-from db.fields import (
     span_fields as span_fields,
-)
-from db.fields import (
     transcription_fields as transcription_fields,
 )
 
@@ -62,6 +38,7 @@ if TYPE_CHECKING:
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
+_LONGEST_MESSAGE = 2_000
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
@@ -81,6 +58,11 @@ def console(is_error: bool = False) -> "Console":
 def say(text: str = "") -> None:
     """A line on standard output. Plain writing: rich would add a tenth of a second to every search."""
     sys.stdout.write(plain(text) + "\n")
+
+
+def shortened(text: str) -> str:
+    """A message of which the middle is left out where what it quotes is endless: its cure stands at the end."""
+    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:1200]} … {text[-400:]}"
 
 
 def tell(text: str) -> None:
