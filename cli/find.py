@@ -55,14 +55,10 @@ from cli.options import (
     selection_of,
 )
 from corpus.errors import QueryError
+from db.asking import Asked, answer_of
 
 if TYPE_CHECKING:
-    from cli.near import HowNear
-    from corpus.match.context import Context
     from corpus.match.exact import Rhythm
-    from corpus.match.figure import Figure, Folds
-    from db.catalogue import Selection
-    from db.connection import Database
     from db.search import Answer, Hit
 
 _SHOWN_UNASKED = 40
@@ -102,6 +98,15 @@ def find(
     show_map: Annotated[
         bool, typer.Option("--map", help="Draw the chorus maps of the hits.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
+    table: Annotated[
+        str | None,
+        typer.Option(
+            "--table",
+            metavar="FILE",
+            help="Write a row a place: FILE ends in .csv, .jsonl or .parquet.",
+            rich_help_panel=OUTPUT_PANEL,
+        ),
+    ] = None,
     pdf: HitsPdfOption = None,
     paper: PaperOption = "A4",
     page: HitsPageOption = None,
@@ -139,6 +144,8 @@ def find(
     from corpus.match.figure import Folds
 
     output.one_of(json, csv, show_map)
+    if table is not None:
+        _check_table(table, force)
     path, page_path = (None if name is None else target_of(name, force) for name in (pdf, page))
     if path is not None and path == page_path:
         raise QueryError("--pdf and --page cannot go into one file: give each a name of its own")
@@ -151,9 +158,10 @@ def find(
     figure = one_figure(
         database, like, notes=notes, intervals=intervals, steps=steps, contour=contour, roles=roles, degrees=degrees
     )
-    most = limit or (None if (json or csv or show_map) and not near else _SHOWN_UNASKED)
+    most = limit or (None if (json or csv or show_map or table) and not near else _SHOWN_UNASKED)
     how_near = near_options(near, threshold, prices, also, sequence)
-    answer, asked = _answer(database, figure, folds, cast("Rhythm", how), selection, around, most, how_near)
+    question = Asked(figure, folds, cast("Rhythm", how), selection, around, how_near)
+    asked, answer = question.text, answer_of(database, question, most)
     fields = [output.hit_fields(hit) for hit in answer.hits] if json or csv else []
     if json:
         output.print_json(fields)
@@ -165,6 +173,8 @@ def find(
         print_near_hits(answer.hits)
     if show_map:
         print_maps(answer, asked)
+    if table is not None:
+        _write_table(answer, table, force)
     if path is not None:
         print_hits_on_paper(answer, figure, asked, path, paper)
     if page_path is not None:
@@ -174,37 +184,18 @@ def find(
         raise typer.Exit(130)
 
 
-def _answer(
-    database: "Database",
-    figure: "Figure | None",
-    folds: "Folds",
-    rhythm: "Rhythm",
-    selection: "Selection",
-    around: "Context",
-    most: int | None,
-    how_near: "HowNear",
-) -> "tuple[Answer, str]":
-    """The answer, and what was asked, in words. Raises QueryError when nothing was."""
-    from db.search import Question, search, search_over
+def _check_table(target: str, force: bool) -> None:
+    """Raises QueryError for a table that cannot be written, before the search begins."""
+    from cli.table_files import form_by_name
 
-    if figure is None and around.over is None:
-        raise QueryError(
-            "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
-            "or which progression: --over"
-        )
-    with database.asking() as connection:
-        if figure is not None:
-            question = Question(figure, folds, rhythm, selection, around)
-            answer = (
-                search(connection, question, most) if how_near.is_plain else how_near.answer(connection, question, most)
-            )
-            return answer, figure.text if around.over is None else f"{figure.text} over {around.over.text}"
-        if not how_near.is_plain:
-            raise QueryError("--near, --also and --sequence need a figure beside --over")
-        if around.first_over is not None or around.last_over is not None or folds != type(folds)() or rhythm != "any":
-            raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
-        assert around.over is not None
-        return search_over(connection, around, selection, most), f"over {around.over.text}"
+    form_by_name(target, force)
+
+
+def _write_table(answer: "Answer", target: str, force: bool) -> None:
+    from cli.table_files import write_table_by_name
+    from db.rows import FOUND_COLUMNS, hit_rows
+
+    write_table_by_name(target, FOUND_COLUMNS, hit_rows(answer.hits), force)
 
 
 def by_transcription(answer: "Answer") -> "dict[int, list[Hit]]":
