@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench smoke page-check clean
+.PHONY: demo test test-postgres check bench fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -14,6 +14,10 @@ demo: $(VENV)/ready
 test: $(VENV)/ready-test
 	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
+# The tests that touch the database once more, on a PostgreSQL server that is started for them (Debian: postgresql).
+test-postgres: $(VENV)/ready-test
+	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile
+
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
@@ -21,6 +25,10 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
+fuzz: $(VENV)/ready-test
+	$(BIN)/python -m tests.fuzz
 
 # A lesson page in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
 PAGE_FOLDER ?= .page-check
@@ -67,4 +75,4 @@ $(VENV)/ready-bench: $(VENV)/ready-test
 	@touch $@
 
 clean:
-	rm -rf .venv .venv-* .demo .bench .page-check .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info
+	rm -rf .venv .venv-* .demo .bench .fuzz .page-check .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info

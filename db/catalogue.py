@@ -43,7 +43,7 @@ class Selection:
         values: dict[str, Any] = {}
         for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
             if wanted:
-                conditions.append(f"instr(wellworn_casefold(t.{column}), :{column}) > 0")
+                conditions.append(f"instr(wellworn_casefold(t.{column}), wellworn_casefold(:{column})) > 0")
                 values[column] = wanted.casefold()
         for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
             for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):
@@ -129,6 +129,17 @@ def load(connection: Reader, identity: int) -> tuple[Entry, Transcription]:
     for _, loaded in load_entries(connection, [identity]):
         return loaded
     raise unknown_id(identity)
+
+
+def require(connection: Reader, ids: Sequence[int]) -> None:
+    """Raises CorpusError when an ID belongs to no transcription."""
+    found: set[int] = set()
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+        found.update(row.id for row in rows_of(connection, f"SELECT id FROM transcription WHERE id IN ({listed})"))
+    missing = [identity for identity in ids if identity not in found]
+    if missing:
+        raise unknown_id(missing[0])
 
 
 def unknown_id(identity: int) -> CorpusError:
