@@ -13,6 +13,7 @@ from corpus.match.figure import Figure, figure_from_notes_of
 from corpus.match.near import NearLine
 from corpus.match.sought import NO_LETTERS, Sought, sought
 from corpus.model import Transcription
+from corpus.readings import Line
 from corpus.recur.corpus_text import TextReading
 from corpus.recur.settings import DiscoverySettings, Found, Member
 
@@ -148,14 +149,17 @@ class FamilyFigure:
         self._by_pitch = family.reading not in ("degree", "role")
         self._lines: dict[int, NearLine] = {}
 
-    def occurrence(self, place: FamilyPlace, line: Transcription) -> Occurrence:
-        """A place as an occurrence, its changes told where the family is one of pitches."""
+    def occurrence(self, place: FamilyPlace, line: Transcription, notes: Line | None = None) -> Occurrence:
+        """A place as an occurrence, its changes told where the family is one of pitches.
+
+        ``notes`` are those of the line as ``line_of`` gives them, where that has been asked.
+        """
         plain = Occurrence(place.first, place.last, None)
         if not self._by_pitch:
             return plain
         near = self._lines.get(place.transcription)
         if near is None:
-            near = self._lines[place.transcription] = NearLine(self._sought, line)
+            near = self._lines[place.transcription] = NearLine(self._sought, line, notes=notes)
         most = self._sought.most_parts(0)
         found = near.place_between(place.searched, most, place.away, self._letter(place.letter))
         return replace(plain, likeness=0.0) if found is None else near.occurrence(found)

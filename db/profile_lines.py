@@ -11,9 +11,8 @@ from corpus.form import parse_form
 from corpus.harmony.over import FunctionText
 from corpus.profile.columns import Columns, LineTexts, join, line_columns
 from corpus.reading.summary import PLURALS
-from db.catalogue import Selection, load_many
+from db.catalogue import Selection, load_many, require
 from db.packing import note_columns, unpack_indexes, unpack_layout
-from db.store import require
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,25 +8,30 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import sqlalchemy as sa
 
 from corpus.errors import CorpusError, SystemTroubleError
+from corpus.match.exact import Occurrence
+from corpus.match.figure import Folds
+from corpus.match.prices import Prices
 from corpus.model import Transcription
+from corpus.readings import Line, line_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Entry, Selection, load_entries, unknown_id
-from db.compiled import kernels_meanwhile
 from db.families import FamilyFigure, FamilyPlace, KeptFamily, kept_family, pack_family, unpack_family
 from db.search import Hit
 
 if TYPE_CHECKING:
     from corpus.match.sought import Alphabet
+    from corpus.recur.repeats import FindRepeats
     from db.connection import Database
 
 Progress = Callable[[int, int], None]
+_WORTH_THREADS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +45,37 @@ class RecurQuestion:
         """The question as JSON with sorted keys: what a kept discovery is known by."""
         return json.dumps([asdict(self.selection), asdict(self.settings)], sort_keys=True, ensure_ascii=False)
 
+    @classmethod
+    def from_text(cls, asked: str) -> "RecurQuestion":
+        """The question that ``as_text`` wrote. Raises ValueError, TypeError or QueryError for another text."""
+        chosen, given = json.loads(asked)
+        settings: dict[str, Any] = {n: tuple(value) if isinstance(value, list) else value for n, value in given.items()}
+        settings |= {"folds": Folds(**given["folds"]), "prices": Prices(**given["prices"])}
+        return cls(selection_from(chosen), DiscoverySettings(**settings))
+
+
+def selection_from(fields: dict[str, Any]) -> Selection:
+    """A selection as ``RecurQuestion.as_text`` wrote it."""
+    given: dict[str, Any] = {n: tuple(value) if isinstance(value, list) else value for n, value in fields.items()}
+    return Selection(**given)
+
+
+Made = Literal["kept", "new", "again", "anew", "not kept"]
+
 
 @dataclass(frozen=True, slots=True)
 class Discovered:
     """The families of a question, best first, among so many lines and notes.
 
-    ``made`` says whether they were kept already, are new, or were made again since lines changed.
+    ``made`` says whether they were kept already, are new, were made ``again`` since lines changed or ``anew`` since
+    that was asked for, or could not be kept, for which ``reason`` is given.
     """
 
     families: Sequence[KeptFamily]
     line_count: int
     note_count: int
-    made: str
+    made: Made
+    reason: str = ""
 
 
 def lines_hash(connection: sa.Connection, selection: Selection) -> str:
@@ -80,9 +104,19 @@ def kept(connection: sa.Connection, question: RecurQuestion) -> Discovered | Non
     return Discovered([unpack_family(content) for content in packed], row.line_count, row.note_count, "kept")
 
 
-def discover(connection: sa.Connection, question: RecurQuestion, progress: Progress | None = None) -> Discovered:
-    """Find the families of a selection. Raises CorpusError when it holds no lines."""
+def discover(
+    connection: sa.Connection,
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    find_repeats: "FindRepeats | None" = None,
+) -> Discovered:
+    """Find the families of a selection; ``find_repeats`` has the repeats counted elsewhere, with the same outcome.
+
+    Raises CorpusError when it holds no lines.
+    """
     from corpus.recur.families import Discovery
+    from corpus.recur.repeats import maximal_repeats
+    from db.compiled import kernels_meanwhile
     from db.recur_lines import RecurLines
 
     settings = question.settings
@@ -93,8 +127,13 @@ def discover(connection: sa.Connection, question: RecurQuestion, progress: Progr
     lines = RecurLines.of(connection, question.selection, settings.folds.doubles, alphabet)
     if not lines.note_share(lines.allowed):
         raise CorpusError(f"no note stands in a section {question.selection.section!r} of these lines")
-    columns, workers = lines.lines.columns, os.cpu_count() or 1
-    discovery = Discovery(columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result())
+    columns = lines.lines.columns
+    # Threads cost more to start than few notes take to search.
+    workers = os.cpu_count() or 1 if len(columns.classes) > _WORTH_THREADS else 1
+    found_by = find_repeats or maximal_repeats
+    discovery = Discovery(
+        columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result(), found_by
+    )
     families = [kept_family(found, lines) for found in discovery.families()]
     return Discovered(families, len(lines.lines.ids), lines.note_share(lines.allowed), "new")
 
@@ -110,8 +149,11 @@ def _check_selection(connection: sa.Connection, selection: Selection) -> None:
         raise CorpusError("no line answers to this selection: 'wellworn list' shows what there is")
 
 
-def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discovered) -> bool:
-    """Keep what was found in place of what was kept before; tells whether there was anything."""
+def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discovered, hashed: str) -> bool:
+    """Keep what was found in place of what was kept before; tells whether there was anything.
+
+    ``hashed`` is the hash over the lines that were looked at, which may have changed since.
+    """
     asked = question.as_text()
     before = connection.execute(sa.text("DELETE FROM discovery WHERE asked = :asked"), {"asked": asked}).rowcount
     sql = (
@@ -120,7 +162,7 @@ def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discove
     )
     values = {
         "asked": asked,
-        "hash": lines_hash(connection, question.selection),
+        "hash": hashed,
         "lines": discovered.line_count,
         "notes": discovered.note_count,
         "now": datetime.now(UTC).isoformat(sep=" "),
@@ -137,33 +179,41 @@ def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discove
 
 
 def recur(
-    database: "Database", question: RecurQuestion, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> Discovered:
     """The families of a selection: those kept, unless lines have changed or ``again`` says so; then made and kept.
 
-    A database that can only be read answers too, but nothing is kept. Raises CorpusError for an empty selection.
+    A database that cannot be written answers too, but nothing is kept, and the reason is told. Raises CorpusError for
+    an empty selection.
     """
     with database.reading() as connection:
         found = None if again else kept(connection, question)
         if found is not None:
             return found
-        discovered = discover(connection, question, progress)
+        discovered = discover(connection, question, progress, find_repeats)
+        # Of the lines as they were looked at: others may be added before the families are kept.
+        hashed = lines_hash(connection, question.selection)
     try:
         with database.writing() as connection:
-            was_kept = keep(connection, question, discovered)
-    except SystemTroubleError:
-        return Discovered(discovered.families, discovered.line_count, discovered.note_count, "not kept")
-    made = "again" if was_kept else "new"
-    return Discovered(discovered.families, discovered.line_count, discovered.note_count, made)
+            was_kept = keep(connection, question, discovered, hashed)
+    except SystemTroubleError as error:
+        return replace(discovered, made="not kept", reason=str(error))
+    return replace(discovered, made="anew" if again else "again" if was_kept else "new")
 
 
 class FamilyHits:
-    """The places of families as hits; each line is loaded once, and made ready once for a family."""
+    """The places of families as hits: a line is loaded once and made ready once for a family, a place aligned once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
         self._loaded: dict[int, tuple[Entry, Transcription]] = {}
+        self._notes: dict[int, Line] = {}
         self._figures: dict[tuple[str, FamilyPlace], FamilyFigure] = {}
+        self._found: dict[tuple[str, FamilyPlace, FamilyPlace], Occurrence] = {}
 
     def loaded(self, ids: Sequence[int]) -> dict[int, tuple[Entry, Transcription]]:
         """Entries and lines by ID."""
@@ -188,7 +238,15 @@ class FamilyHits:
         loaded = self.loaded([place.transcription for place in places])
         for place in places:
             entry, transcription = loaded[place.transcription]
-            yield Hit(entry, transcription, figure.occurrence(place, transcription))
+            yield Hit(entry, transcription, self._occurrence(figure, place, transcription))
+
+    def _occurrence(self, figure: FamilyFigure, place: FamilyPlace, transcription: Transcription) -> Occurrence:
+        key = (figure.family.code, figure.family.typical, place)
+        if key not in self._found:
+            if place.transcription not in self._notes:
+                self._notes[place.transcription] = line_of(transcription)
+            self._found[key] = figure.occurrence(place, transcription, self._notes[place.transcription])
+        return self._found[key]
 
 
 def spread(connection: sa.Connection, family: KeptFamily) -> list[tuple[str, str, int]]:

@@ -7,7 +7,9 @@ beat; a declared key that the chart contradicts is reported and not used.
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
+from typing import Final
 
 from corpus.harmony.forms import RecognisedForm, recognise_form, sections_of
 from corpus.harmony.functions import is_minor_mode, numerals_in_keys
@@ -20,6 +22,8 @@ from corpus.harmony.spans import HarmonySpan
 from corpus.harmony.symbols import ChordSymbol, Family, read_symbol
 from corpus.model import TICKS_PER_QUARTER, Bar, ChordSpan, Finding, Section, Transcription
 from corpus.pitch import Key
+
+_CHARTS_KEPT: Final = 256
 
 __all__ = ["Analysis", "HarmonySpan", "analyse", "analyse_chart"]
 
@@ -58,8 +62,16 @@ class Analysis:
 
 
 def analyse(transcription: Transcription) -> Analysis:
-    """The harmony of a transcription, with its key (``details.key``) as declared. Never raises."""
-    return analyse_chart(transcription.chords, transcription.bars, transcription.details.key)
+    """The harmony of a transcription, with its key (``details.key``) as declared. Never raises.
+
+    Choruses over one chart are common, and comparing charts is far cheaper than analysing them: the last ones are kept.
+    """
+    return _analysed(transcription.chords, transcription.bars, transcription.details.key)
+
+
+@lru_cache(maxsize=_CHARTS_KEPT)
+def _analysed(chords: tuple[ChordSpan, ...], bars: tuple[Bar, ...], declared: Key | None) -> Analysis:
+    return analyse_chart(chords, bars, declared)
 
 
 def analyse_chart(chords: Sequence[ChordSpan], bars: Sequence[Bar], declared: Key | None = None) -> Analysis:

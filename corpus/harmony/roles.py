@@ -36,6 +36,7 @@ neighbour       a weak note a step from a note that comes before and after it
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final, Literal, Protocol
 
@@ -123,6 +124,7 @@ _ALTERED: Final = frozenset({1, 3, 6, 8})
 _MINOR_FAMILIES: Final = frozenset({Family.MINOR, Family.MINOR_MAJOR, Family.HALF_DIMINISHED})
 
 
+@lru_cache(maxsize=4096)
 def scale_of_the_moment(symbol: ChordSymbol, key: Key | None, *, leads_to_minor: bool = False) -> frozenset[int]:
     """The pitch classes of the scale over a chord in a key; without key chord tones and tensions."""
     root = symbol.root
@@ -212,10 +214,10 @@ def roles_of(transcription: Transcription, harmony: Sequence[Harmony]) -> tuple[
 def _is_strong(note: Note, bar: Bar, chord_onsets: frozenset[int]) -> bool:
     if note.onset_ticks in chord_onsets:
         return True
-    beat = bar.beat_at(note.onset_ticks)
+    # Whole ticks: a fraction for every note would cost more than all the rest.
+    in_bar = note.onset_ticks - bar.onset_ticks + bar.padding_ticks
     beats = bar.meter.numerator
-    middle = 1 + beats // 2 if beats in (4, 6, 12) else None
-    return beat == 1 or beat == middle
+    return in_bar == 0 or (beats in (4, 6, 12) and in_bar == beats // 2 * bar.meter.beat_ticks)
 
 
 def _movements(

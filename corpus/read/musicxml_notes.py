@@ -17,7 +17,8 @@ from xml.etree.ElementTree import Element, SubElement
 from corpus.errors import ReadingError
 from corpus.model import TICKS_PER_QUARTER, Ornament
 from corpus.pitch import LETTERS, SpelledPitch
-from corpus.read.musicxml_bars import PageBar, Remarks
+from corpus.read.musicxml_bars import PageBar
+from corpus.read.remarks import Remarks
 from corpus.read.written import Voice, WrittenNote
 
 

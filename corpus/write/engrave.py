@@ -1,23 +1,22 @@
 """Engraved notation as SVG, through verovio.
 
-A score goes to verovio as MusicXML (``corpus.write.musicxml``); brackets are put into the MEI that verovio makes of
-it, so that it finds room for them; their letters, and rings around single notes, are drawn into its SVG. Notes are
-found in the SVG by ``id="note-N"``, marks by ``id="mark-K"``.
+``corpus.write.score`` hands the music to verovio, brackets included; their letters, and rings around single notes, are
+drawn into its SVG here. Notes are found in the SVG by ``id="note-N"``, marks by ``id="mark-K"``.
 """
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
-from typing import Any, Final, Literal
+from typing import Final, Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from corpus.errors import QueryError, WellwornError
+from corpus.errors import QueryError
 from corpus.model import Transcription
 from corpus.text import clean_text
 from corpus.write.below_fit import HEAD_MIDDLE, LEGIBLE, fit_of, fitted
 from corpus.write.legend import with_legend
-from corpus.write.musicxml import Page, musicxml_of
+from corpus.write.musicxml import Page
+from corpus.write.score import Score
 
 OKABE_ITO: Final = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000", "#F0E442")
 """Colours that colour-blind readers tell apart: Okabe and Ito, *Color Universal Design*, 2008; dark ones first."""
@@ -75,7 +74,8 @@ class EngravingOptions:
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
     width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
     as it needs. ``legend`` says below the music what marks mean;
-    ``words`` are lines of text under the title of the first page of paper.
+    ``words`` are lines of text under the title of the first page of paper. Without ``font`` the picture holds none:
+    another on the same page has it.
     """
 
     page: Page = field(default_factory=Page)
@@ -86,10 +86,18 @@ class EngravingOptions:
     by_line: bool = False
     legend: Sequence[tuple[Mark | None, str]] = ()
     words: Sequence[str] = ()
+    font: bool = True
 
 
-def svg_pages(transcription: Transcription, options: EngravingOptions | None = None) -> list[str]:
-    """The music as SVG texts, one a page.
+def score_of(transcription: Transcription, options: EngravingOptions) -> Score:
+    """The bars and marks of options made ready, for several calls of ``svg_pages`` that differ in their width."""
+    return Score(transcription, replace(options.page, for_print=True, bars_per_line=None), options.marks)
+
+
+def svg_pages(
+    transcription: Transcription, options: EngravingOptions | None = None, score: Score | None = None
+) -> list[str]:
+    """The music as SVG texts, one a page; of pages by line only the first that needs verovio's font holds it.
 
     Raises QueryError for marks on notes that are not shown or a width that holds no music, WellwornError when verovio
     cannot draw it.
@@ -97,45 +105,23 @@ def svg_pages(transcription: Transcription, options: EngravingOptions | None = N
     options = options or EngravingOptions()
     if options.width_mm is not None and not 60 <= options.width_mm <= 2_000:
         raise QueryError(f"a page {options.width_mm:g} mm wide holds no music: 60 to 2000")
-    page = replace(options.page, for_print=True)
-    if page.bars_per_line is None and (options.paper or options.width_mm):
-        page = replace(page, bars_per_line=_bars_per_line(transcription, options.width_mm))
+    score = score or score_of(transcription, options)
+    page, per_line = options.page, options.page.bars_per_line
+    if per_line is None and (options.paper or options.width_mm):
+        per_line = _bars_per_line(transcription, options.width_mm)
+    words = options.words if options.paper else None
     while True:
-        pages = _verovios_pages(transcription, options, page)
+        pages = score.pages(_settings(options), per_line, by_line=options.by_line, words=words, font=options.font)
         fit = min(map(fit_of, pages)) if page.below else 1.0
-        if fit >= LEGIBLE or page.bars_per_line in (None, 1):
+        if fit >= LEGIBLE or per_line in (None, 1):
             break
-        page = replace(page, bars_per_line=(page.bars_per_line or 1) // 2)
+        per_line = (per_line or 1) // 2
     finished: list[str] = []
     bar_index = page.first_bar
     for verovios in pages:
         svg, bar_index = _numbered(fitted(verovios, fit), transcription, bar_index)
         finished.append(_finished(svg, transcription, options, page.prefix))
     return with_legend(finished, options.legend, is_paper=options.paper is not None)
-
-
-def _verovios_pages(transcription: Transcription, options: EngravingOptions, page: Page) -> list[str]:
-    """The pages as verovio draws them."""
-    toolkit = _toolkit()
-    toolkit.setOptions(_settings(options))
-    _load(toolkit, musicxml_of(transcription, page))
-    if options.marks or options.paper:
-        mei = _with_brackets(toolkit.getMEI(), options.marks, page.prefix)
-        _load(toolkit, _with_heading(mei, transcription, options.words) if options.paper else mei)
-    return [toolkit.renderToSVG(number) for number in range(1, toolkit.getPageCount() + 1)]
-
-
-@lru_cache(maxsize=1)
-def _toolkit() -> Any:
-    import verovio
-
-    verovio.enableLog(verovio.LOG_OFF)
-    return verovio.toolkit()
-
-
-def _load(toolkit: Any, text: str) -> None:
-    if not toolkit.loadData(text):
-        raise WellwornError("the notation cannot be engraved: verovio refuses it (please report the line)")
 
 
 def _settings(options: EngravingOptions) -> dict[str, object]:
@@ -177,7 +163,7 @@ def _settings(options: EngravingOptions) -> dict[str, object]:
     elif options.width_mm is not None:
         # A page that holds nothing gets one line all the same, and grows as high as that is.
         height = 100 if options.by_line else 60_000
-        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "line"}
+        settings |= {"pageWidth": _units(options.width_mm), "pageHeight": height, "breaks": "encoded"}
         if options.by_line:
             settings |= {"pageMarginTop": 10, "pageMarginBottom": 10, "lyricSize": 3.0}
     else:
@@ -199,43 +185,6 @@ def _bars_per_line(transcription: Transcription, width_mm: float | None) -> int:
     return 4 if busiest <= most else 2 if busiest <= 2 * most else 1
 
 
-_HEADING = """<pgHead func="first">
-<rend halign="center" valign="middle"><rend fontsize="150%">{title}</rend>{by}</rend>
-</pgHead>"""
-_BY = '<lb/><rend fontsize="40%"> </rend><lb/><rend fontsize="90%">{by}</rend><lb/><rend fontsize="60%"> </rend>'
-
-
-def _with_heading(mei: str, transcription: Transcription, words: Sequence[str] = ()) -> str:
-    """The MEI with the title, and under it player, instrument, tempo and words, at the head of the first page."""
-    details = transcription.details
-    facts = [clean_text(details.player), clean_text(details.instrument)]
-    facts += [] if details.tempo_bpm is None else [f"{details.tempo_bpm:g} quarters a minute"]
-    by = " · ".join(fact for fact in facts if fact)
-    told = _BY.format(by=escape(by)) if by else ""
-    told += "".join(f'<lb/><rend fontsize="70%">{escape(clean_text(line))}</rend>' for line in words)
-    heading = _HEADING.format(title=escape(clean_text(details.title)), by=told)
-    mei = re.sub(r"<pgHead.*?</pgHead>|<pgFoot.*?</pgFoot>", "", mei, flags=re.DOTALL)
-    start = mei.index(">", mei.index("<scoreDef")) + 1
-    return mei[:start] + heading + mei[start:]
-
-
-def _with_brackets(mei: str, marks: Sequence[Mark], prefix: str) -> str:
-    """The MEI with a ``<bracketSpan>`` for each mark in the measure in which it starts."""
-    additions: dict[int, list[str]] = {}
-    for number, mark in enumerate(marks):
-        start = mei.find(f'xml:id="{prefix}note-{mark.first}"')
-        if start < 0 or f'xml:id="{prefix}note-{mark.last}"' not in mei:
-            raise QueryError(f"figure {mark.label!r} stands outside the bars that are shown")
-        additions.setdefault(mei.index("</measure>", start), []).append(
-            f'<bracketSpan xml:id="{prefix}mark-{number}" staff="1" place="above" func="coloration" '
-            f'startid="#{prefix}note-{mark.first}" endid="#{prefix}note-{mark.last}" '
-            f'lform="{mark.line}" lwidth="medium" color="{mark.colour}"/>'
-        )
-    for place in sorted(additions, reverse=True):
-        mei = mei[:place] + "".join(additions[place]) + mei[place:]
-    return mei
-
-
 # -- verovio's SVG, finished ---------------------------------------------------------------------------------------
 
 
@@ -248,8 +197,7 @@ def _finished(svg: str, transcription: Transcription, options: EngravingOptions,
     svg = svg.replace("<svg ", f"<svg {size}aria-label={quoteattr(title)} ", 1)
     # A function as replacement: a backslash in a title is no escape.
     svg = re.sub(r"<desc>.*?</desc>", lambda _: f"<title>{escape(title)}</title>", svg, count=1, flags=re.DOTALL)
-    for number, mark in enumerate(options.marks):
-        svg = _lettered(svg, f"{prefix}mark-{number}", mark)
+    svg = _lettered(svg, options.marks, f"{prefix}mark-")
     for note in options.rings:
         svg = _ringed(svg, f"{prefix}note-{note}")
     return svg
@@ -290,12 +238,20 @@ def _numbered(svg: str, transcription: Transcription, bar_index: int) -> tuple[s
 _STROKE = re.compile(r'(<path d=")M(-?\d+) (-?\d+) L(-?\d+) (-?\d+)(")')
 
 
-def _lettered(svg: str, identity: str, mark: Mark) -> str:
-    """Open the line of a bracket for its letter; where it goes on in another line of music, in parentheses."""
-    parts = re.compile(
-        rf'<g (?:id="{re.escape(identity)}" |class="bracketSpan id-{re.escape(identity)} spanning").*?</g>', re.DOTALL
-    )
-    return parts.sub(lambda part: _part_lettered(part[0], mark), svg)
+_BRACKET = re.compile(
+    r'<g (?:id="(?P<begun>[^"]+)" class="bracketSpan"|class="bracketSpan id-(?P<goes_on>\S+) spanning").*?</g>',
+    re.DOTALL,
+)
+
+
+def _lettered(svg: str, marks: Sequence[Mark], prefix: str) -> str:
+    """Open the lines of brackets for their letters; where one goes on in another line of music, in parentheses."""
+
+    def lettered(part: re.Match[str]) -> str:
+        identity = part["begun"] or part["goes_on"]
+        return _part_lettered(part[0], marks[int(identity.removeprefix(prefix))])
+
+    return _BRACKET.sub(lettered, svg)
 
 
 def _part_lettered(group: str, mark: Mark) -> str:

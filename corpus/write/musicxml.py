@@ -19,6 +19,7 @@ from corpus.pitch import LETTERS, Key, SpelledPitch, default_spelling, fifths_of
 from corpus.read.musicxml_pitch import Transposition
 from corpus.text import clean_text
 from corpus.write.accidentals import NAMES, Accidentals, signature
+from corpus.write.breaks import line_starts
 from corpus.write.instruments import Writing, writing_of
 from corpus.write.musicxml_chords import harmony_of
 from corpus.write.values import Piece, written_bar
@@ -79,7 +80,8 @@ class _Writer:
         self.shown = range(page.first_bar, last + 1)
         self.by_bar = _notes_by_bar(line, self.shown)
         self.heads: dict[int, int] = {}
-        self.in_line = 0
+        per_line = page.bars_per_line
+        self.line_starts = frozenset[int]() if per_line is None else line_starts(line, self.shown, per_line)
 
     def score(self) -> Element:
         root = Element("score-partwise", {"version": "4.0"})
@@ -102,7 +104,7 @@ class _Writer:
         measure = SubElement(
             part, "measure", {"number": str(bar.number), **({"implicit": "yes"} if is_partial else {})}
         )
-        if self._breaks_line(index):
+        if index in self.line_starts:
             SubElement(measure, "print", {"new-system": "yes"})
         self._attributes(measure, bar, is_first=index == self.shown[0])
         if index == 0 and not self.page.for_print and self.line.details.tempo_bpm is not None:
@@ -123,18 +125,6 @@ class _Writer:
             _bar_line(measure, "light-heavy")
         elif any(section.onset_ticks == end for section in self.line.sections):
             _bar_line(measure, "light-light")
-
-    def _breaks_line(self, index: int) -> bool:
-        """Whether a new line begins with this bar, where lines of so many bars are asked for."""
-        per_line = self.page.bars_per_line
-        bar = self.line.bars[index]
-        if per_line is None:
-            return False
-        starts_section = any(bar.onset_ticks == section.onset_ticks for section in self.line.sections)
-        is_new = self.in_line > 0 and (starts_section or self.in_line >= per_line)
-        # A pickup stands before the first bar of its line and is none of its bars.
-        self.in_line = (0 if is_new else self.in_line) + (0 if bar.padding_ticks and index == 0 else 1)
-        return is_new
 
     def _attributes(self, measure: Element, bar: Bar, *, is_first: bool) -> None:
         attributes = Element("attributes")

@@ -55,6 +55,7 @@ _MAJOR = ((0, 0), (2, 1), (4, 2), (5, 3), (7, 4), (9, 5), (11, 6))
 _MIXOLYDIAN = (*_MAJOR[:6], (10, 6))
 _DORIAN = ((0, 0), (2, 1), (3, 2), (5, 3), (7, 4), (9, 5), (10, 6))
 _LOCRIAN = ((0, 0), (1, 1), (3, 2), (5, 3), (6, 4), (8, 5), (10, 6))
+_DIMINISHED = ((0, 0), (2, 1), (3, 2), (5, 3), (6, 4), (8, 5), (9, 6))
 SCALES: Final = {
     "maj7": _MAJOR,
     "6": _MAJOR,
@@ -62,6 +63,7 @@ SCALES: Final = {
     "m7": _DORIAN,
     "7": _MIXOLYDIAN,
     "m7b5": _LOCRIAN,
+    "dim7": _DIMINISHED,
 }
 """Semitones and letters above the root."""
 _SIXTHS = ("6", "m6")
