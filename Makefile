@@ -22,6 +22,7 @@ check: $(VENV)/ready-check
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/python -m tests.audit
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
