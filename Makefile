@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench smoke page-check clean
+.PHONY: demo test check bench faults smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -21,6 +21,12 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
+FAULTS ?= 50
+
+faults: $(VENV)/ready-test
+	$(BIN)/python -m tests.faults $(FAULTS)
 
 # A lesson page in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
 PAGE_FOLDER ?= .page-check
