@@ -34,6 +34,19 @@ if TYPE_CHECKING:
     from db.dull import DullPlaces
 
 WHOLE_CORPUS = "corpus"
+ModelOption = Annotated[
+    str,
+    typer.Option(
+        "--with", metavar="IDS|PLAYER|corpus", help="The other side: IDs (12,14), part of a player's name, or corpus."
+    ),
+]
+SuggestionsOption = Annotated[
+    bool,
+    typer.Option("--suggestions/--no-suggestions", help="Figures that could stand in the first side's dull bars."),
+]
+AllOption = Annotated[
+    bool, typer.Option("--all", help="All figures, not only clear differences.", rich_help_panel=OUTPUT_PANEL)
+]
 
 
 def compare(
@@ -41,14 +54,7 @@ def compare(
     ids: Annotated[
         list[int] | None, typer.Argument(metavar="[ID…]", min=1, max=LARGEST_ID, help="The first side: IDs.")
     ] = None,
-    model: Annotated[
-        str,
-        typer.Option(
-            "--with",
-            metavar="IDS|PLAYER|corpus",
-            help="The other side: IDs (12,14), part of a player's name, or corpus.",
-        ),
-    ] = WHOLE_CORPUS,
+    model: ModelOption = WHOLE_CORPUS,
     player: PlayerOption = "",
     tune: TuneOption = "",
     section: SectionOption = "",
@@ -57,13 +63,8 @@ def compare(
     year: YearRangeOption = "",
     shapes: ShapesOption = None,
     repetition: RepetitionOption = None,
-    suggestions: Annotated[
-        bool,
-        typer.Option("--suggestions/--no-suggestions", help="Figures that could stand in the first side's dull bars."),
-    ] = True,
-    show_all: Annotated[
-        bool, typer.Option("--all", help="All figures, not only clear differences.", rich_help_panel=OUTPUT_PANEL)
-    ] = False,
+    suggestions: SuggestionsOption = True,
+    show_all: AllOption = False,
     musicxml: MusicXmlOption = None,
     midi: MidiOption = None,
     pdf: PdfOption = None,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import sqlalchemy as sa
 
     from corpus.model import Transcription
+    from corpus.recur.repeats import FindRepeats
     from corpus.shapes import Shape
     from db.connection import Database
     from db.search import Hit
@@ -45,6 +46,7 @@ class Asked:
     common: bool = False
     strains: bool = False
     again: bool = False
+    dask: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,13 +70,13 @@ def show_families(database: "Database", asked: Asked, as_json: bool, as_map: boo
     from db.signature import common, signature
 
     question = RecurQuestion(asked.selection, asked.settings)
-    with progress_bar() as progress:
+    with progress_bar() as progress, repeats_finder(asked.dask) as find:
         if asked.signature:
-            discovered, extras = signature(database, question, asked.signature, progress, asked.again)
+            discovered, extras = signature(database, question, asked.signature, progress, asked.again, find)
         elif asked.common:
-            discovered, extras = common(database, question, progress, asked.again)
+            discovered, extras = common(database, question, progress, asked.again, find)
         else:
-            discovered, extras = recur(database, question, progress, asked.again), []
+            discovered, extras = recur(database, question, progress, asked.again, find), []
     most = places if places is not None else None if as_json else _PLACES_UNASKED
     with database.reading() as connection:
         teller = Teller(connection, asked.settings, discovered)
@@ -88,6 +90,18 @@ def show_families(database: "Database", asked: Asked, as_json: bool, as_map: boo
                 for line in family_lines(letter(number), told):
                     say(line)
     tell(total_words(discovered, asked))
+
+
+@contextmanager
+def repeats_finder(dask: str) -> "Iterator[FindRepeats | None]":
+    """Who finds the repeats: Dask's workers at an address, or nobody but this process."""
+    if not dask:
+        yield None
+        return
+    from corpus.recur.on_dask import repeats_on_dask
+
+    with repeats_on_dask(dask) as find:
+        yield find
 
 
 @contextmanager
@@ -239,9 +253,9 @@ def family_lines(name: str, told: Told) -> list[str]:
         *told.words,
         shapes,
         "; ".join(told.portrait.words()),
-        _disguise_words(told.portrait),
+        disguise_words(told.portrait),
     ]
-    for phrase in [_spread_words(told), *filter(None, phrases)]:
+    for phrase in [spread_words(told), *filter(None, phrases)]:
         lines += wrap(phrase, _WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT + "  ")
     for hit in told.hits:
         lines += wrap(_place_words(hit), _WIDTH, initial_indent=f"{_INDENT}- ", subsequent_indent=_INDENT + "  ")
@@ -257,7 +271,8 @@ def _first_notes(notes: Sequence[str]) -> str:
     return f"{' '.join(notes[:_NOTES_SHOWN])} … ({len(notes)} notes)"
 
 
-def _spread_words(told: Told) -> str:
+def spread_words(told: Told) -> str:
+    """In how many places of how many tunes a family stands, how many chance would give, and its share of notes."""
     family = told.family
     replays = len(family.places) - family.count
     again = f" (and {replays:,} more where a long passage is played again)" if replays else ""
@@ -276,7 +291,8 @@ def _few(expected: float) -> str:
     return "less than 0.01" if expected < 0.01 else f"{expected:.2g}" if expected < 100 else f"{round(expected):,}"
 
 
-def _disguise_words(portrait: Portrait) -> str:
+def disguise_words(portrait: Portrait) -> str:
+    """The disguises that were seen, with their counts."""
     return ", ".join(f"{kind} {count}" for kind, count in portrait.disguises.most_common())
 
 

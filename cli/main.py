@@ -36,6 +36,7 @@ from cli import (
     sheet,
     shelf,
     shelf_exchange,
+    shelf_look,
     show,
     suggest,
     table,
@@ -95,6 +96,8 @@ app.command("page")(page.page)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
+shelf.app.command("list")(shelf_look.list_figures)
+shelf.app.command("show")(shelf_look.show)
 shelf.app.command("export")(shelf_exchange.export)
 shelf.app.command("import")(shelf_exchange.import_file)
 shelf.app.command("schema")(shelf_exchange.schema)

@@ -102,6 +102,15 @@ MapOption = Annotated[
 AgainOption = Annotated[
     bool, typer.Option("--again", help="Look again, even if an answer is kept.", rich_help_panel=OUTPUT_PANEL)
 ]
+DaskOption = Annotated[
+    str,
+    typer.Option(
+        "--dask",
+        metavar="ADDRESS|local",
+        help="Count repeats on Dask workers: a scheduler's address, or local for two here.",
+        rich_help_panel=OUTPUT_PANEL,
+    ),
+]
 
 
 def recur(
@@ -128,6 +137,7 @@ def recur(
     places: PlacesOption = None,
     show_map: MapOption = False,
     again: AgainOption = False,
+    dask: DaskOption = "",
     json: JsonOption = False,
     db: DatabaseOption = None,
 ) -> None:
@@ -150,6 +160,8 @@ def recur(
       wellworn recur --common --limit 5
 
       wellworn recur --collection music21 --strains --json
+
+      wellworn recur --again --dask local
     """
     from cli import output
     from cli.families import Asked, show_families
@@ -160,7 +172,7 @@ def recur(
     selection = _selection(ids, selection_of(player, tune, collection, section, tempo, year))
     longest_asked = (25, 200) if strains else (shortest, longest)
     settings = _settings(longest_asked, least, tolerance, ignore, readings, runs, prices, limit)
-    asked = Asked(selection, settings, signature, common, strains, again)
+    asked = Asked(selection, settings, signature, common, strains, again, dask)
     show_families(database_at(context, db), asked, json, show_map, places)
 
 

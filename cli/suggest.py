@@ -22,6 +22,13 @@ if TYPE_CHECKING:
     from db.suggest import Material
 
 _LARGEST_CHART_BYTES = 1_000_000
+VarietyOption = Annotated[
+    str, typer.Option("--variety", metavar="usual|high", help="Never in neighbouring bars, or as seldom as can be.")
+]
+ChorusOption = Annotated[
+    int | None, typer.Option("--chorus", min=1, help="With an ID: this chorus's chart (else the first).")
+]
+SeedOption = Annotated[int, typer.Option("--seed", min=0, max=2**62, help="Chooses among lines that are equally good.")]
 
 
 def suggest(
@@ -36,18 +43,11 @@ def suggest(
     roots: Annotated[
         str, typer.Option("--roots", metavar="few|many", help="Roots on first beats and new chords.")
     ] = "",
-    variety: Annotated[
-        str,
-        typer.Option("--variety", metavar="usual|high", help="Never in neighbouring bars, or as seldom as can be."),
-    ] = "usual",
+    variety: VarietyOption = "usual",
     player: Annotated[str, typer.Option("--player", help="With the habits of this player (part of the name).")] = "",
     instrument: Annotated[str, typer.Option("--instrument", help="Whose range is kept.")] = "double bass",
-    chorus: Annotated[
-        int | None, typer.Option("--chorus", min=1, help="With an ID: this chorus's chart (else the first).")
-    ] = None,
-    seed: Annotated[
-        int, typer.Option("--seed", min=0, max=2**62, help="Chooses among lines that are equally good.")
-    ] = 1,
+    chorus: ChorusOption = None,
+    seed: SeedOption = 1,
     musicxml: MusicXmlOption = None,
     midi: MidiOption = None,
     pdf: PdfOption = None,

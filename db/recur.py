@@ -27,6 +27,7 @@ from db.search import Hit
 
 if TYPE_CHECKING:
     from corpus.match.sought import Alphabet
+    from corpus.recur.repeats import FindRepeats
     from db.connection import Database
 
 Progress = Callable[[int, int], None]
@@ -103,9 +104,18 @@ def kept(connection: sa.Connection, question: RecurQuestion) -> Discovered | Non
     return Discovered([unpack_family(content) for content in packed], row.line_count, row.note_count, "kept")
 
 
-def discover(connection: sa.Connection, question: RecurQuestion, progress: Progress | None = None) -> Discovered:
-    """Find the families of a selection. Raises CorpusError when it holds no lines."""
+def discover(
+    connection: sa.Connection,
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    find_repeats: "FindRepeats | None" = None,
+) -> Discovered:
+    """Find the families of a selection; ``find_repeats`` has the repeats counted elsewhere, with the same outcome.
+
+    Raises CorpusError when it holds no lines.
+    """
     from corpus.recur.families import Discovery
+    from corpus.recur.repeats import maximal_repeats
     from db.compiled import kernels_meanwhile
     from db.recur_lines import RecurLines
 
@@ -120,7 +130,10 @@ def discover(connection: sa.Connection, question: RecurQuestion, progress: Progr
     columns = lines.lines.columns
     # Threads cost more to start than few notes take to search.
     workers = os.cpu_count() or 1 if len(columns.classes) > _WORTH_THREADS else 1
-    discovery = Discovery(columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result())
+    found_by = find_repeats or maximal_repeats
+    discovery = Discovery(
+        columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result(), found_by
+    )
     families = [kept_family(found, lines) for found in discovery.families()]
     return Discovered(families, len(lines.lines.ids), lines.note_share(lines.allowed), "new")
 
@@ -166,7 +179,11 @@ def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discove
 
 
 def recur(
-    database: "Database", question: RecurQuestion, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> Discovered:
     """The families of a selection: those kept, unless lines have changed or ``again`` says so; then made and kept.
 
@@ -177,7 +194,7 @@ def recur(
         found = None if again else kept(connection, question)
         if found is not None:
             return found
-        discovered = discover(connection, question, progress)
+        discovered = discover(connection, question, progress, find_repeats)
         # Of the lines as they were looked at: others may be added before the families are kept.
         hashed = lines_hash(connection, question.selection)
     try:

@@ -9,30 +9,34 @@ import sqlalchemy as sa
 
 from corpus.errors import CorpusError, QueryError
 from corpus.match.figure import Figure
-from corpus.recur.keyness import Keyness
+from corpus.recur.keyness import SURE, Comparison, Keyness, corrected
 from db.compiled import kernels_meanwhile
 from db.families import KeptFamily
 from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, discover, kept, recur, spread
 
 if TYPE_CHECKING:
     from corpus.recur.gathering import Gatherer
+    from corpus.recur.repeats import FindRepeats
     from corpus.recur.settings import DiscoverySettings
     from db.catalogue import Selection
     from db.connection import Database
 
 POOL: Final = 3
 """Families are looked for in so many times the number wanted, and ranked by another measure afterwards."""
-_SURE: Final = 0.05
 
 Extra = tuple[dict[str, Any], Sequence[str]]
 """Further fields of a family for JSON, and phrases for people."""
 
 
 def common(
-    database: "Database", question: RecurQuestion, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> tuple[Discovered, list[Extra]]:
     """The common stock: families by how many players hold them, then how many tunes, then how often they stand."""
-    found = recur(database, _wider(question), progress, again)
+    found = recur(database, _wider(question), progress, again, find_repeats)
     with database.reading() as connection:
         all_players, all_tunes = _players_and_tunes(connection, question.selection)
         ranked = []
@@ -68,18 +72,23 @@ def _players_and_tunes(connection: sa.Connection, selection: "Selection") -> tup
 
 
 def signature(
-    database: "Database", question: RecurQuestion, player: str, progress: Progress | None = None, again: bool = False
+    database: "Database",
+    question: RecurQuestion,
+    player: str,
+    progress: Progress | None = None,
+    again: bool = False,
+    find_repeats: "FindRepeats | None" = None,
 ) -> tuple[Discovered, list[Extra]]:
     """What sets a player apart from all others of the selection, the surest first.
 
-    Families of the player's own lines are counted, disguises included, in everybody else's lines too. Raises
-    CorpusError when the player or the others have no lines.
+    Families of the player's own lines are counted, disguises included, in everybody else's lines too; probabilities
+    are corrected for how many were compared. Raises CorpusError when the player or the others have no lines.
     """
     if {"degree", "role"} & set(question.settings.readings):
         raise QueryError("--signature counts figures of intervals: leave degrees and roles out of --readings")
     own = replace(question, selection=replace(question.selection, player=player))
     try:
-        found = recur(database, _wider(own), progress, again)
+        found = recur(database, _wider(own), progress, again, find_repeats)
     except CorpusError as error:
         raise CorpusError(f"no line of a player {player!r} answers: 'wellworn list' shows the players") from error
     with database.reading() as connection:
@@ -92,11 +101,12 @@ def signature(
             (Keyness(family.count, found.note_count, others.count(connection, family), others.notes), family)
             for family in found.families
         ]
-    own_first = [entry for entry in keys if entry[0].log_ratio > 0]
-    own_first.sort(key=lambda e: (not _is_sure(e[0]), -e[0].log_likelihood, e[1].code))
+    compared = [Comparison(len(keys), rate) for rate in corrected([key.probability for key, _ in keys])]
+    own_first = [(key, one, family) for (key, family), one in zip(keys, compared, strict=True) if key.log_ratio > 0]
+    own_first.sort(key=lambda e: (not _is_sure(e[0], e[1]), -e[0].log_likelihood, e[2].code))
     kept = own_first[: question.settings.limit]
-    extras: list[Extra] = [(_key_fields(key), [key.words(player)]) for key, _ in kept]
-    return replace(found, families=[family for _, family in kept]), extras
+    extras: list[Extra] = [(_key_fields(key, one), [key.words(player, one)]) for key, one, _ in kept]
+    return replace(found, families=[family for *_, family in kept]), extras
 
 
 def alone_with(connection: sa.Connection, question: RecurQuestion, player: str) -> list[KeptFamily]:
@@ -110,11 +120,11 @@ def alone_with(connection: sa.Connection, question: RecurQuestion, player: str) 
     return [family for family in found.families if others.notes and not others.count(connection, family)]
 
 
-def _is_sure(key: Keyness) -> bool:
-    return key.is_enough and key.probability <= _SURE
+def _is_sure(key: Keyness, compared: Comparison) -> bool:
+    return key.is_enough and compared.corrected <= SURE
 
 
-def _key_fields(key: Keyness) -> dict[str, Any]:
+def _key_fields(key: Keyness, compared: Comparison) -> dict[str, Any]:
     low, high = key.log_ratio_interval
     return {
         "keyness": {
@@ -126,6 +136,8 @@ def _key_fields(key: Keyness) -> dict[str, Any]:
             "log_ratio": round(key.log_ratio, 3),
             "log_ratio_interval": [round(low, 3), round(high, 3)],
             "probability": float(f"{key.probability:.3g}"),
+            "probability_corrected": float(f"{compared.corrected:.3g}"),
+            "figures_compared": compared.figures,
             "is_exact": key.is_exact,
             "is_enough": key.is_enough,
         }

@@ -130,7 +130,7 @@ def _figure(
                 where + (f", section {section.label}" if section else ""),
                 "" if not occurrence.transposed else transposition_name(occurrence.transposed),
                 tuple(with_signs(change.words) for change in occurrence.changes if change.words),
-                _notes(line, analysis, roles, occurrence),
+                figure_notes(line, analysis, roles, occurrence),
             )
         )
     return LessonFigure(
@@ -153,9 +153,10 @@ def _prime(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> st
     return variants.setdefault(changed, PRIMES[min(len(variants) + 1, len(PRIMES) - 1)])
 
 
-def _notes(
+def figure_notes(
     line: Transcription, analysis: Analysis, roles: Sequence[NoteRole | None], occurrence: Occurrence
 ) -> tuple[FigureNote, ...]:
+    """The notes of a place, each against its chord."""
     found = []
     chord = None
     for index in range(occurrence.first, occurrence.last + 1):
@@ -172,6 +173,22 @@ def _notes(
             )
         )
     return tuple(found)
+
+
+def degrees_below(first: int, notes: Sequence[FigureNote]) -> dict[int, str]:
+    """Degrees to stand below the notes of a place that begins on note ``first``; outside notes in square brackets.
+
+    A note that is struck again bears none: there is room for it, and little to say.
+    """
+    brackets = {"scale tone": "({})", "outside": "[{}]"}
+    texts: dict[int, str] = {}
+    before = None
+    for offset, note in enumerate(notes):
+        told = (note.note, note.degree)
+        if note.kind and told != before:
+            texts[first + offset] = brackets.get(note.kind, "{}").format(note.degree)
+        before = told
+    return texts
 
 
 def _spread(family: FoundFamily) -> str:

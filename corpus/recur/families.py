@@ -26,7 +26,7 @@ from corpus.recur.chance import Chance, naming, surprise
 from corpus.recur.contexts import attachment, attachments, shares_of
 from corpus.recur.corpus_text import BREAK, CorpusText, TextReading, corpus_text
 from corpus.recur.gathering import NATS_A_PRICE, Gatherer
-from corpus.recur.repeats import Repeats, maximal_repeats
+from corpus.recur.repeats import FindRepeats, Repeats, maximal_repeats
 from corpus.recur.replays import is_run, replayed
 from corpus.recur.settings import REPLAY_NOTES, DiscoverySettings, Found, Member
 
@@ -80,12 +80,15 @@ class Discovery:
         workers: int = 1,
         contexts: "Sequence[NDArray[np.uint8]]" = (),
         kernels: "Kernels | None" = None,
+        find_repeats: FindRepeats = maximal_repeats,
     ) -> None:
         """``columns`` are those of all lines, with doubles collapsed if the folds say so; ``allowed`` are the places
         that may be looked at, all unless told. ``progress`` hears how many families of how many are made.
+        ``find_repeats`` may have the repeats counted elsewhere (``corpus.recur.parts``).
         """
         import numpy as np
 
+        self._find_repeats = find_repeats
         self._columns, self._settings = columns, settings
         self._progress = progress or (lambda done, total: None)
         notes = np.ones(len(columns.classes), dtype=bool)
@@ -107,7 +110,7 @@ class Discovery:
         text = replace(whole, symbols=np.where(self._used, np.uint8(BREAK), whole.symbols))
         settings = self._settings
         less = 0 if text.first_counts else 1
-        repeats = maximal_repeats(
+        repeats = self._find_repeats(
             text.symbols,
             text.unbroken,
             settings.least_notes - less,

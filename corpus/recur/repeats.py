@@ -6,7 +6,7 @@ In the suffix array the occurrences of a repeat are neighbours: a run of common 
 not be prolonged when the shortest of them is just as long, and not be begun earlier when the symbols before differ.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -46,6 +46,10 @@ class Repeats:
         return found
 
 
+FindRepeats = Callable[["Symbols", "Places", int, int, int], Repeats]
+"""What ``maximal_repeats`` does: symbols, ``unbroken``, least, longest and fewest."""
+
+
 def suffixes_and_prefixes(symbols: "Symbols") -> "tuple[Places, Places]":
     """The suffix array, and how many symbols each suffix shares with the next one. Text must not be empty."""
     import numpy as np
@@ -72,6 +76,17 @@ def maximal_repeats(
     suffixes, shared = suffixes_and_prefixes(symbols)
     shared = np.minimum(np.minimum(shared, unbroken[suffixes[:-1]]), longest)
     before = np.where(suffixes > 0, symbols[suffixes - 1], BREAK)
+    return repeats_by_length(suffixes, shared, before, least, longest, fewest)
+
+
+def repeats_by_length(
+    suffixes: "Places", shared: "Places", before: "Symbols", least: int, longest: int, fewest: int
+) -> Repeats:
+    """The maximal repeats of suffixes in alphabetical order; ``shared`` are the symbols that each has in common with
+    the next one, ``longest`` at most, and ``before`` the symbol that stands before each.
+    """
+    import numpy as np
+
     # Two breaks are two different things.
     differs = (before[:-1] != before[1:]) | (before[:-1] == BREAK)
     found = list(_by_length(shared, differs, least, longest, fewest))

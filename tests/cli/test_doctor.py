@@ -9,6 +9,8 @@ import pytest
 from cli import doctor
 from tests.cli.conftest import Run
 
+pytestmark = pytest.mark.sqlite_only(reason="damage is done to the file; there is db/test_server_doctor")
+
 
 def test_doctor_tells_what_is_wrong_and_repairs_it(stored: Run, tmp_path: Path) -> None:
     """Sound: exit code 0; damaged: 1, in words, and the way out; repaired: 0 again."""

@@ -7,6 +7,7 @@ import pytest
 from corpus.errors import CorpusError, SystemTroubleError
 from corpus.model import Transcription
 from corpus.read.written import ReadingWishes
+from corpus.recur.on_dask import repeats_on_dask
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Selection, entries, load_many
 from db.connection import Database
@@ -14,7 +15,7 @@ from db.families import KeptFamily, code_of, pack_family, unpack_family
 from db.intake import IntakeOptions, add_files
 from db.opening import open_database
 from db.paths import expand
-from db.recur import FamilyHits, RecurQuestion, kept, recur
+from db.recur import FamilyHits, RecurQuestion, discover, kept, recur
 from db.signature import common, signature
 from tests.databases import Databases
 from tests.db.helpers import scalar, store_lines
@@ -204,3 +205,21 @@ def test_the_common_stock_is_what_most_players_hold(seed: Database) -> None:
     order = [(-entry["players"], -entry["tunes"]) for entry in told]
     assert order == sorted(order)
     assert {entry["of_tunes"] for entry in told} == {11}
+
+
+def test_two_workers_of_dask_find_the_same(seed: Database) -> None:
+    """Repeats counted in small parts by two other processes make the very families that one process finds."""
+    question = RecurQuestion()
+    with repeats_on_dask("local", workers=2, size=200) as find, seed.reading() as connection:
+        together = discover(connection, question, find_repeats=find)
+        alone = discover(connection, question)
+    assert together == alone
+    assert len(together.families) == question.settings.limit
+
+
+def test_a_scheduler_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing listens on the port, or the address is none."""
+    monkeypatch.setattr("corpus.recur.on_dask._WAIT_SECONDS", 1)
+    for address in ("tcp://127.0.0.1:9", "nowhere at all"):
+        with pytest.raises(SystemTroubleError, match="no Dask scheduler answers"), repeats_on_dask(address):
+            pass

@@ -8,9 +8,9 @@ disguise, and sections that begin as the last one of that name began. 100,000 ch
 
 import random
 from bisect import bisect_left
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache, lru_cache
+from itertools import accumulate
 from typing import Final, NamedTuple
 
 from corpus.form import chorus_numbers, parse_form, sections_from_form
@@ -69,6 +69,14 @@ def _tones(chord: Chord, which: str) -> tuple[Tone, ...]:
     else:
         chosen = (chord.chord_tones()[int(which)],)
     return tuple(tone for each in chosen for tone in in_octaves(each))
+
+
+@lru_cache(maxsize=100_000)
+def _drawn(chord: Chord, which: str, last: int, centre: int, wide: float) -> tuple[tuple[Tone, ...], list[float]]:
+    """Notes of the range with their weights, added up: the nearer to the last and to the centre, the likelier."""
+    tones = _tones(chord, which)
+    weights = [(_NEARNESS[abs(tone.pitch - last)] + 0.001 * wide) / (6 + abs(tone.pitch - centre)) for tone in tones]
+    return tones, list(accumulate(weights))
 
 
 @cache
@@ -136,19 +144,16 @@ class _Band:
                     return source.choices(ways, weights)[0]
         elif source.random() < habits.repeats * 0.2:
             return self._last
-        return self._near(_tones(chord, "scale" if source.random() < habits.scale_share else "chord"))
+        return self._near(chord, "scale" if source.random() < habits.scale_share else "chord")
 
     def _landing(self, chord: Chord) -> Tone:
         which = self._source.choices("0123", self._habits.landings)[0]
-        return self._near(_tones(chord, which))
+        return self._near(chord, which)
 
-    def _near(self, tones: Sequence[Tone]) -> Tone:
-        """One of some notes: the nearer to the last and to where the player likes to be, the likelier."""
-        last, centre, wide = self._last.pitch, self._habits.centre, self._habits.wide
-        weights = [
-            (_NEARNESS[abs(tone.pitch - last)] + 0.001 * wide) / (6 + abs(tone.pitch - centre)) for tone in tones
-        ]
-        return self._source.choices(tones, weights)[0]
+    def _near(self, chord: Chord, which: str) -> Tone:
+        """A note of a chord's scale, or one of its tones: the nearer to the last and to the centre, the likelier."""
+        tones, weights = _drawn(chord, which, self._last.pitch, self._habits.centre, self._habits.wide)
+        return self._source.choices(tones, cum_weights=weights)[0]
 
     def _one_beat(self, chord: Chord, tone: Tone, beat: int) -> int:
         """A quarter note, or what the player puts in its place; how many beats it takes."""
@@ -181,7 +186,7 @@ class _Band:
             return tone
         if chance < self._habits.repeats + 0.25:
             return tone.moved(-12, -7) if tone.pitch - 12 >= LOWEST else tone.moved(12, 7)
-        return self._near(_tones(chord, "chord"))
+        return self._near(chord, "chord")
 
     def _strike(self, tone: Tone, tick: int, duration: int) -> None:
         self._notes.append(tone._replace(onset_ticks=tick, duration_ticks=duration))

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from corpus.recur.keyness import Keyness
+from corpus.recur.keyness import Comparison, Keyness, corrected
 
 
 @pytest.mark.parametrize(
@@ -99,3 +99,29 @@ def test_more_places_than_notes_are_refused() -> None:
     """Counts that cannot be are a mistake of the caller."""
     with pytest.raises(ValueError, match="no more of them"):
         Keyness(5, 4, 0, 10)
+
+
+@settings(deadline=None)
+@given(st.lists(st.floats(0, 1), max_size=40))
+def test_probabilities_are_corrected_as_scipy_does(probabilities: list[float]) -> None:
+    """The false discovery rate by Benjamini and Hochberg."""
+    from scipy.stats import false_discovery_control
+
+    expected = false_discovery_control(probabilities, method="bh") if probabilities else []
+    assert corrected(probabilities) == pytest.approx(list(expected))
+
+
+def test_probabilities_are_corrected_by_hand() -> None:
+    """Of four, the smallest counts four times, the next twice; none may exceed what a larger one falls to."""
+    assert corrected([0.03, 0.005, 0.9, 0.031]) == pytest.approx([0.031 * 4 / 3, 0.02, 0.9, 0.031 * 4 / 3])
+
+
+def test_what_stands_out_among_many_is_told_with_their_number() -> None:
+    """A chance of one in forty is a finding for one figure, and none for the best of thirty."""
+    key = Keyness(10, 1000, 10, 2600)
+    assert 0.02 < key.probability < 0.05
+    assert "Quist plays it" in key.words("Quist")
+    words = key.words("Quist", Comparison(30, 0.6))
+    assert "no sure difference" in words
+    assert "q = 0.6 among 30 figures" in words
+    assert "q = 0.001 among 30 figures" in key.words("Quist", Comparison(30, 0.001))
