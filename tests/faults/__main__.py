@@ -1,4 +1,4 @@
-"""``python -m tests.faults [KILLS]``: every fault, and the table of what was tried and survived."""
+"""``python -m tests.faults [KILLS [JOB…]]``: every fault (or some commands), and the table of what was survived."""
 
 import sys
 import tempfile
@@ -6,7 +6,7 @@ import time
 from pathlib import Path
 
 from tests.faults.jobs import JOBS
-from tests.faults.kills import kill
+from tests.faults.kills import Job, kill
 from tests.faults.surroundings import ALL, NotPossibleHereError
 
 KILLS = 50
@@ -27,25 +27,32 @@ def load_all() -> None:
     assert all((alembic, music21, rich, corpus, db))
 
 
+def _killed(job: Job, kills: int, in_writing: bool) -> tuple[str, bool]:
+    """A row of the table for a command that is killed, and whether all was whole every time."""
+    name = f"SIGKILL {'while' if in_writing else 'during'} `{job.name}`{' writes' if in_writing else ''}"
+    begun = time.monotonic()
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            tried = kill(job, Path(folder), kills, in_writing)
+        except AssertionError as error:
+            return f"| {name} | | **not survived**: {str(error)[:300]!r} |", False
+    words = f"{tried.before} before and {tried.after} after something was committed; all whole"
+    return f"| {name} | {tried.kills} moments | {words} ({time.monotonic() - begun:.0f} s) |", True
+
+
 def main() -> int:
     """Try everything and print the table; the number of faults that were not survived."""
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else KILLS
+    names = sys.argv[2:]
     load_all()
     failed = 0
     print("| fault | tried | afterwards |\n|---|---|---|", flush=True)  # noqa: T201
-    for job in JOBS:
-        with tempfile.TemporaryDirectory() as folder:
-            begun = time.monotonic()
-            try:
-                tried = kill(job, Path(folder), kills)
-                words = f"{tried.before} before and {tried.after} after its work was there; all whole"
-                seconds = f"{time.monotonic() - begun:.0f} s"
-                row = f"| SIGKILL during `{job.name}` | {tried.kills} moments | {words} ({seconds}) |"
-            except AssertionError as error:
-                failed += 1
-                row = f"| SIGKILL during `{job.name}` | | **not survived**: {str(error)[:300]!r} |"
-        print(row, flush=True)  # noqa: T201
-    for fault in ALL:
+    for job in [job for job in JOBS if not names or job.name in names]:
+        for in_writing in (False, True):
+            row, is_survived = _killed(job, kills // 2 if in_writing else kills, in_writing)
+            failed += not is_survived
+            print(row, flush=True)  # noqa: T201
+    for fault in () if names else ALL:
         with tempfile.TemporaryDirectory() as folder:
             try:
                 words, count = fault(Path(folder))

@@ -23,7 +23,8 @@ from tests.faults.materials import (
     wrongs,
 )
 
-FILES = 16
+FILES = 30
+"""More than are read ahead, so that some are stored while others are read."""
 TUNES = 2
 LINES = 40
 OLD_LINES = 60

@@ -88,41 +88,69 @@ def run(words: Sequence[str], told: Path | None = None, before: Callable[[], Non
     return process.exitcode
 
 
-def seconds_of(job: Job, folder: Path, times: int = 3) -> float:
-    """How long a job takes when nobody kills it: the median."""
-    taken = []
+def seconds_of(job: Job, folder: Path, times: int = 3) -> tuple[float, float]:
+    """How long a job takes when nobody kills it, and how long from its first write to its end: the medians."""
+    taken, writing = [], []
     for number in range(times):
         place = folder / f"whole-{number}"
         place.mkdir()
         job.ready(place)
         begun = time.monotonic()
-        assert run(job.words(place)) == 0, job.name
+        process = start(job.words(place))
+        _wait_for_writing(process, place)
+        written = time.monotonic()
+        process.join(_LONGEST_SECONDS)
         taken.append(time.monotonic() - begun)
+        writing.append(time.monotonic() - written)
+        assert process.exitcode == 0, (job.name, process.exitcode)
         assert job.check(place), f"{job.name} did not do its work"
         shutil.rmtree(place)
-    return statistics.median(taken)
+    return statistics.median(taken), statistics.median(writing)
 
 
-def kill(job: Job, folder: Path, kills: int, seed: int = 8) -> Tried:
-    """Kill a job at so many moments of its work; each time everything is checked."""
+def _sizes(place: Path) -> dict[str, int]:
+    """The files that hold anything, with their sizes; what SQLite keeps in memory beside a file is no writing."""
+    with os.scandir(place) as found:
+        sizes = {entry.name: entry.stat().st_size for entry in found if not entry.name.endswith("-shm")}
+    return {name: size for name, size in sizes.items() if size}
+
+
+def _wait_for_writing(process: multiprocessing.process.BaseProcess, place: Path) -> None:
+    """Return when a process has changed a file of a folder, or has ended."""
+    before = _sizes(place)
+    while process.is_alive():
+        try:
+            if _sizes(place) != before:
+                return
+        except FileNotFoundError:
+            return
+        time.sleep(0.001)
+
+
+def kill(job: Job, folder: Path, kills: int, in_writing: bool = False, seed: int = 8) -> Tried:
+    """Kill a job at so many moments of its work, or of the part in which it writes; each time everything is checked.
+
+    The moments are random, one out of each of as many equal parts of that time as there are kills.
+    """
     chance = random.Random(seed)
     tried = Tried(job.name)
-    length = seconds_of(job, folder)
+    whole, writing = seconds_of(job, folder)
+    length = writing if in_writing else whole
     while tried.kills < kills:
         place = folder / "killed"
         place.mkdir()
         job.ready(place)
-        # Spread over the whole time: a moment out of each of as many equal parts as there are kills.
-        part = (tried.kills % kills + chance.random()) / kills
         process = start(job.words(place))
-        process.join(part * length)
+        if in_writing:
+            _wait_for_writing(process, place)
+        process.join((tried.kills + chance.random()) / kills * length)
         process.kill()
         process.join(_LONGEST_SECONDS)
         is_done = job.check(place)
         if process.exitcode == 0:
             tried.finished += 1
             # The machine was faster than before: that was no kill, and the time is measured too long.
-            length *= 0.95
+            length *= 0.9
         elif is_done:
             tried.after += 1
         else:

@@ -15,10 +15,10 @@ LIGHT = [job for job in JOBS if job.name in ("upgrade", "remove", "undo")]
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize("job", LIGHT, ids=lambda job: job.name)
 def test_a_killed_command_leaves_a_whole_database(job: Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """SIGKILL at three moments of its work: all of it or nothing, the doctor finds nothing wrong."""
+    """SIGKILL at three moments in which it writes: all of it or nothing, the doctor finds nothing wrong."""
     monkeypatch.setattr(jobs, "LINES", 10)
     monkeypatch.setattr(jobs, "OLD_LINES", 10)
-    assert kill(job, tmp_path, 3).kills == 3
+    assert kill(job, tmp_path, 3, in_writing=True).kills == 3
 
 
 @pytest.mark.sqlite_only
