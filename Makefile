@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -26,6 +26,18 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
+FAULTS ?= 50
+
+faults: $(VENV)/ready-test
+	$(BIN)/python -m tests.faults $(FAULTS)
+
+# Many readers and some writers at once, with latencies; LOAD_URL names a database to make (a new file otherwise).
+LOAD_SECONDS ?= 120
+
+load: $(VENV)/ready-test
+	$(BIN)/python -m tests.bench.load --seconds $(LOAD_SECONDS) $(if $(LOAD_URL),--url $(LOAD_URL))
 
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test
