@@ -131,12 +131,12 @@ def load(connection: Reader, identity: int) -> tuple[Entry, Transcription]:
     raise unknown_id(identity)
 
 
-def require(connection: sa.Connection, ids: Sequence[int]) -> None:
+def require(connection: Reader, ids: Sequence[int]) -> None:
     """Raises CorpusError when an ID belongs to no transcription."""
     found: set[int] = set()
-    for start in range(0, len(ids), 500):
-        listed = ", ".join(str(int(identity)) for identity in ids[start : start + 500])
-        found.update(connection.execute(sa.text(f"SELECT id FROM transcription WHERE id IN ({listed})")).scalars())
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+        found.update(row.id for row in rows_of(connection, f"SELECT id FROM transcription WHERE id IN ({listed})"))
     missing = [identity for identity in ids if identity not in found]
     if missing:
         raise unknown_id(missing[0])

@@ -154,18 +154,24 @@ def coverages(
     return found
 
 
-def figures_of_line(connection: sa.Connection, identity: int, line: "Transcription") -> FigureTold:
-    """What a reading says of the recurring figures of a line: those of the corpus if they are kept, and its own."""
+def figures_of_line(
+    connection: sa.Connection, identity: int, line: "Transcription", chorus: int | None = None
+) -> FigureTold:
+    """What a reading of a chorus (or of all) says of the recurring figures of a line.
+
+    They are the kept families of the corpus that stand in the line, and what is kept for the line alone; where there
+    are none, what comes back in the line itself, found at once.
+    """
     everywhere = next(filter(None, (kept(connection, question) for question in _corpus_questions())), None)
     families = [f for f in everywhere.families if _here(f, identity)] if everywhere is not None else []
     covered = {n for family in families for p in _here(family, identity) for n in range(p.first, p.last + 1)}
     own = RecurQuestion(Selection(ids=(identity,)))
-    in_line = kept(connection, own) or (discover(connection, own) if line.notes else None)
+    in_line = kept(connection, own) or (discover(connection, own) if line.notes and not families else None)
     for family in in_line.families if in_line is not None else ():
         notes = [n for place in family.places for n in range(place.first, place.last + 1)]
         if sum(n in covered for n in notes) < _SHARED * len(notes):
             families.append(family)
-    return figures_told(line, [_recurrence(connection, family, identity) for family in families])
+    return figures_told(line, [_recurrence(connection, family, identity) for family in families], chorus)
 
 
 def _here(family: KeptFamily, identity: int) -> list[Statement]:

@@ -5,6 +5,7 @@ Repeats are played out, ties merged, chord symbols and sections given their span
 
 import re
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 
 from corpus.errors import ReadingError
@@ -50,7 +51,7 @@ def assemble(line: WrittenLine) -> Transcription:
         bars=tuple(_choruses_from_marks(bars, sections) if details.form is None else bars),
         chords=tuple(_chords(written, bars, end)),
         sections=sections,
-        findings=(*line.findings, *remarks),
+        findings=(*line.findings, *remarks, *_chords_past_the_end(written, bars)),
     )
 
 
@@ -138,6 +139,21 @@ def _chords(written: list[WrittenBar], bars: list[Bar], end_ticks: int) -> list[
         for (onset, symbol), following in zip(unique.items(), onsets[1:], strict=True)
         if following > onset
     ]
+
+
+def _chords_past_the_end(written: list[WrittenBar], bars: list[Bar]) -> Iterator[Finding]:
+    """Chords that stand where nothing is left of their bar, told once a written bar."""
+    told: set[tuple[int, int]] = set()
+    for index, (page, bar) in enumerate(zip(written, bars, strict=True)):
+        late = [chord.symbol for chord in page.chords if chord.offset_ticks >= page.length_ticks]
+        if not late or (bar.number, id(page)) in told:
+            continue
+        told.add((bar.number, id(page)))
+        following = written[index + 1] if index + 1 < len(written) else None
+        is_lost = following is None or any(chord.offset_ticks == 0 for chord in following.chords)
+        what = "left out" if is_lost else "taken for the next bar's"
+        names = " and ".join(dict.fromkeys(late))
+        yield Finding("chord", f"{names} past the end of the bar: {what}", bar=bar.number, pass_number=bar.pass_number)
 
 
 def _sections(written: list[WrittenBar], bars: list[Bar], end_ticks: int) -> tuple[Section, ...]:

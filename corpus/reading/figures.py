@@ -65,24 +65,29 @@ class FigureTold:
     remarks: tuple[Remark, ...] = ()
 
 
-def figures_told(line: Transcription, recurrences: Sequence[Recurrence]) -> FigureTold:
-    """Letters and remarks for the figures of a line. Cost: laying each place beside the first one."""
+def figures_told(line: Transcription, recurrences: Sequence[Recurrence], chorus: int | None = None) -> FigureTold:
+    """Letters for the figures of a line, and remarks on their places, perhaps of one chorus only.
+
+    Cost: laying each of these places beside the first one of its figure.
+    """
     ordered = sorted((r for r in recurrences if r.places), key=lambda r: (min(r.places), -len(r.places), r.code))
     named = tuple(NamedFigure(letter(i), r.code, tuple(sorted(r.places))) for i, r in enumerate(ordered))
-    told = [remark for figure, r in zip(named, ordered, strict=True) for remark in _remarks(line, figure, r)]
+    told = [remark for figure, r in zip(named, ordered, strict=True) for remark in _remarks(line, figure, r, chorus)]
     return FigureTold(named, tuple(told))
 
 
-def _remarks(line: Transcription, figure: NamedFigure, found: Recurrence) -> Iterator[Remark]:
+def _remarks(line: Transcription, figure: NamedFigure, found: Recurrence, chorus: int | None) -> Iterator[Remark]:
     first, *again = figure.places
     evidence = f"family {found.code}: {_count(len(figure.places), 'place')} in this line, {found.count} in all, "
     evidence += f"chance would give {_few(found.expected)}"
     what = f"figure {figure.letter} ({names(line, first.first, first.last)})"
     more = _comes_back(line, again) if again else _who_else(found)
-    if more:
+    if more and chorus in (None, line.bar_of(first.first).chorus):
         # What is told elsewhere only weighs less than what comes back in the line itself.
         yield remark_at(line, "figure", (first.first, first.last), f"{what} {more}", evidence, 0.0 if again else -2.0)
     for place in again:
+        if chorus not in (None, line.bar_of(place.first).chorus):
+            continue
         found_again = side_by_side(line, first[:2], line, place[:2], Folds(), Prices())
         text = f"figure {figure.letter} again {_how(found_again, _bar(line, first))}"
         why = f"{evidence}; likeness {found_again.likeness:.2f} to bar {_bar(line, first)}"
