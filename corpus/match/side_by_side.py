@@ -37,7 +37,6 @@ from corpus.model import Transcription
 from corpus.readings import line_of
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 
