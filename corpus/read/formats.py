@@ -65,8 +65,9 @@ def pieces_of(data: bytes, name: str) -> Sequence[Piece]:
 def read_piece(piece: Piece, wishes: ReadingWishes) -> Transcription:
     """Read, play out, chart, analyse and check one piece. Raises ReadingError."""
     is_midi = _suffix(piece.file_name) in MIDI_SUFFIXES
+    line = _line(piece, wishes)  # readers name the file themselves
     try:
-        transcription = assemble(_line(piece, wishes))
+        transcription = assemble(line)
     except ReadingError as error:
         raise ReadingError(f"{piece.label}: {error}") from error
     if not transcription.details.title:

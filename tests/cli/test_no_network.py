@@ -83,7 +83,8 @@ def test_no_command_connects(stored: Run, tmp_path: Path, monkeypatch: pytest.Mo
     failed = []
     for line in COMMANDS.strip().splitlines():
         words = shlex.split(line.format(folder=tmp_path))
-        database = ("--db", str(tmp_path / "demo.db")) if words[0] == "demo" else ()
+        # Restored is a database that no command before has opened in this process.
+        database = ("--db", str(tmp_path / f"{words[0]}.db")) if words[0] in ("demo", "restore") else ()
         with only_this_machine(allows_loopback=False):
             done = stored(*database, *words)
         failed += [(line, done.err)] if done.code else []
