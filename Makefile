@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench faults load fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -14,10 +14,15 @@ demo: $(VENV)/ready
 test: $(VENV)/ready-test
 	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
+# The tests that touch the database once more, on a PostgreSQL server that is started for them (Debian: postgresql).
+test-postgres: $(VENV)/ready-test
+	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile
+
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/python -m tests.audit
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench

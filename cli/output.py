@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
+_LONGEST_MESSAGE = 2_000
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
@@ -48,6 +49,11 @@ def console(is_error: bool = False) -> "Console":
 def say(text: str = "") -> None:
     """A line on standard output. Plain writing: rich would add a tenth of a second to every search."""
     sys.stdout.write(plain(text) + "\n")
+
+
+def shortened(text: str) -> str:
+    """A message of which the middle is left out where what it quotes is endless: its cure stands at the end."""
+    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:1200]} … {text[-400:]}"
 
 
 def tell(text: str) -> None:
