@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench smoke page-check clean
+.PHONY: demo test check bench fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -21,6 +21,10 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
+fuzz: $(VENV)/ready-test
+	$(BIN)/python -m tests.fuzz
 
 # A lesson page in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
 PAGE_FOLDER ?= .page-check
@@ -67,4 +71,4 @@ $(VENV)/ready-bench: $(VENV)/ready-test
 	@touch $@
 
 clean:
-	rm -rf .venv .venv-* .demo .bench .page-check .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info
+	rm -rf .venv .venv-* .demo .bench .fuzz .page-check .mypy_cache .ruff_cache .pytest_cache .hypothesis build dist *.egg-info

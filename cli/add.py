@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cli.new_places import shelf_places, tell_new_places
-from cli.options import DETAILS_PANEL, DatabaseOption, PlacesArgument, chosen, database_at, finite
+from cli.new_places import shelf_places, tell_new_places, tell_refreshed
+from cli.options import DETAILS_PANEL, MIDI_PANEL, DatabaseOption, PlacesArgument, chosen, database_at, finite
 from corpus.errors import SystemTroubleError
 
 if TYPE_CHECKING:
@@ -33,6 +33,27 @@ VoiceOption = Annotated[
         metavar="top|bottom",
         autocompletion=lambda: ["top", "bottom"],
         help="Which of several notes at once is the line.",
+    ),
+]
+TrackOption = Annotated[
+    str | None, typer.Option("--track", help="MIDI: track, by number or name.", rich_help_panel=MIDI_PANEL)
+]
+ChannelOption = Annotated[
+    int | None, typer.Option("--channel", min=1, max=16, help="MIDI: channel.", rich_help_panel=MIDI_PANEL)
+]
+FirstBarOption = Annotated[
+    int | None,
+    typer.Option(
+        "--first-bar", min=1, help="MIDI: the bar of the file that is bar 1 of the line.", rich_help_panel=MIDI_PANEL
+    ),
+]
+SwingOption = Annotated[
+    float | None,
+    typer.Option(
+        "--swing",
+        metavar="RATIO",
+        help="MIDI: how eighths are swung, 1 (straight) to 4 to one (else estimated).",
+        rich_help_panel=MIDI_PANEL,
     ),
 ]
 
@@ -63,12 +84,16 @@ def add(
     collection: Annotated[str, typer.Option("--collection", help="A name to find these files by.")] = "",
     part: PartOption = None,
     voice: VoiceOption = "top",
+    track: TrackOption = None,
+    channel: ChannelOption = None,
+    first_bar: FirstBarOption = None,
+    swing: SwingOption = None,
     strict: Annotated[bool, typer.Option("--strict", help="Refuse files that the checks find fault with.")] = False,
     replace: Annotated[bool, typer.Option("--replace", help="Replace the stored state of files that changed.")] = False,
     processes: Annotated[int, typer.Option("--processes", min=0, max=64, help="Worker processes (0: as fits).")] = 0,
     db: DatabaseOption = None,
 ) -> None:
-    """Add transcriptions: ABC and MusicXML files, folders, globs, typed ABC, collections that music21 ships.
+    """Add transcriptions: ABC, MusicXML and MIDI files, folders, globs, typed ABC, collections that music21 ships.
 
     Each file is one transaction: it is stored whole or not at all. A file that is there already is skipped; one that
     changed since waits for --replace. Details come from the file where it has them, from the options otherwise.
@@ -81,21 +106,27 @@ def add(
 
       wellworn add line.abc --chart changes.txt
 
+      wellworn add session.mid --track bass --chart changes.txt --first-bar 3
+
       wellworn add music21:oneills1850
     """
+    from corpus.read.midi_wishes import MidiWishes
     from corpus.text import clean_text
     from db.intake import IntakeOptions, add_files
     from db.paths import expand
 
     details = _details(title, player, instrument, recording, year, tempo, key, meter, form)
-    wishes = replace_fields(_wishes(details, part, voice), chart=_chart(chart))
+    midi = MidiWishes(track, channel, first_bar, finite(swing))
+    wishes = replace_fields(_wishes(details, part, voice), chart=_chart(chart), midi=midi)
     options = IntakeOptions(wishes, clean_text(collection), strict, replace, processes)
     files = expand(places, _typed(places))
     database = database_at(context, db, create=True)
     places_before = shelf_places(database, [file.name for file in files] if replace else [])
     done: list[FileReport] = []
     code = _report_added(files, add_files(database, files, options), done)
-    tell_new_places(database, places_before, [identity for report in done for identity in report.ids])
+    ids = [identity for report in done for identity in report.ids]
+    tell_new_places(database, places_before, ids)
+    tell_refreshed(database, ids)
     raise typer.Exit(code)
 
 
@@ -105,6 +136,10 @@ def check(
     form: Annotated[str, typer.Option("--form", help="Bars of a chorus (32), or sections (A8 A8 B8 A8).")] = "",
     part: PartOption = None,
     voice: VoiceOption = "top",
+    track: TrackOption = None,
+    channel: ChannelOption = None,
+    first_bar: FirstBarOption = None,
+    swing: SwingOption = None,
     strict: Annotated[bool, typer.Option("--strict", help="Exit with 2 when anything is found.")] = False,
 ) -> None:
     """Check files without adding them: bars, range, chords, form, leaps, with bar and beat.
@@ -114,11 +149,13 @@ def check(
       wellworn check chorus.musicxml --instrument "Double bass" --form 32
     """
     from cli.output import tell
+    from corpus.read.midi_wishes import MidiWishes
     from db.intake import check_files
     from db.paths import expand
 
     details = _details("", "", instrument, "", None, None, "", "", form)
-    reports = list(check_files(expand(places, _typed(places)), _wishes(details, part, voice)))
+    wishes = replace_fields(_wishes(details, part, voice), midi=MidiWishes(track, channel, first_bar, finite(swing)))
+    reports = list(check_files(expand(places, _typed(places)), wishes))
     findings = sum(len(piece.findings) for report in reports for piece in report.pieces)
     lines = sum(1 for report in reports for piece in report.pieces if not piece.reason)
     _print_findings(reports)

@@ -7,6 +7,7 @@ import typer
 from cli.options import DatabaseOption, database_at
 
 if TYPE_CHECKING:
+    from db.connection import Database
     from db.examine import Diagnosis
     from db.made import Trouble
 
@@ -22,6 +23,9 @@ def doctor(
     all_lines: Annotated[
         bool, typer.Option("--all", help=f"Compare all lines, not {_MOST_LINES:,} at random; --repair does.")
     ] = False,
+    rebuild: Annotated[
+        bool, typer.Option("--rebuild-index", help="Make all search indexes again from the readings, then look.")
+    ] = False,
     db: DatabaseOption = None,
 ) -> None:
     """Look whether the database is sound: the file, its indexes, readings against notes, rows that hang on nothing.
@@ -34,12 +38,16 @@ def doctor(
       wellworn doctor
 
       wellworn doctor --repair
+
+      wellworn doctor --rebuild-index --all
     """
     from cli.families import progress_bar
     from db.examine import examine
     from db.mend import mend
 
     database = database_at(context, db)
+    if rebuild:
+        _rebuild(database)
     most = None if all_lines or repair else _MOST_LINES
     with progress_bar("comparing") as progress:
         found = examine(database, most, progress)
@@ -53,6 +61,15 @@ def doctor(
         raise typer.Exit(1)
 
 
+def _rebuild(database: "Database") -> None:
+    from cli.output import tell
+    from db.mend import rebuild_indexes
+
+    with database.writing() as connection:
+        rebuild_indexes(connection)
+    tell("the search indexes are made again from the readings")
+
+
 def _tell(found: "Diagnosis", can_be_repaired: bool) -> None:
     from cli.output import say, tell
 
@@ -62,7 +79,8 @@ def _tell(found: "Diagnosis", can_be_repaired: bool) -> None:
         say("everything is as it should be")
     elif can_be_repaired and any(trouble.is_mendable for trouble in found.troubles):
         tell("what is marked * can be repaired: wellworn doctor --repair")
-    tell(f"{found.compared:,} of {found.line_count:,} transcriptions made again and compared")
+    more = "" if found.compared == found.line_count else " (chosen at random; --all compares every one)"
+    tell(f"{found.compared:,} of {found.line_count:,} transcriptions made again and compared{more}")
 
 
 def _tell_left(found: "Diagnosis") -> None:

@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final
 
 from cli.output import console, hit_fields, passage_text, plain, print_json, say, tell
+from corpus.recur.letters import letter
 from corpus.recur.portrait import Portrait, SeenPlace, disguises_of, portrait_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Selection
@@ -62,12 +63,6 @@ class Told:
     labels: Sequence[str]
     extra: dict[str, Any]
     words: Sequence[str] = ()
-
-
-def letter(number: int) -> str:
-    """The letter of a family: A to Z, then A2 and so on."""
-    turn, place = divmod(number, 26)
-    return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[place] + (str(turn + 1) if turn else "")
 
 
 def show_families(database: "Database", asked: Asked, as_json: bool, as_map: bool, places: int | None) -> None:
@@ -258,9 +253,9 @@ def family_lines(name: str, told: Told) -> list[str]:
         *told.words,
         shapes,
         "; ".join(told.portrait.words()),
-        _disguise_words(told.portrait),
+        disguise_words(told.portrait),
     ]
-    for phrase in [_spread_words(told), *filter(None, phrases)]:
+    for phrase in [spread_words(told), *filter(None, phrases)]:
         lines += wrap(phrase, _WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT + "  ")
     for hit in told.hits:
         lines += wrap(_place_words(hit), _WIDTH, initial_indent=f"{_INDENT}- ", subsequent_indent=_INDENT + "  ")
@@ -276,7 +271,8 @@ def _first_notes(notes: Sequence[str]) -> str:
     return f"{' '.join(notes[:_NOTES_SHOWN])} … ({len(notes)} notes)"
 
 
-def _spread_words(told: Told) -> str:
+def spread_words(told: Told) -> str:
+    """In how many places of how many tunes a family stands, how many chance would give, and its share of notes."""
     family = told.family
     replays = len(family.places) - family.count
     again = f" (and {replays:,} more where a long passage is played again)" if replays else ""
@@ -295,7 +291,8 @@ def _few(expected: float) -> str:
     return "less than 0.01" if expected < 0.01 else f"{expected:.2g}" if expected < 100 else f"{round(expected):,}"
 
 
-def _disguise_words(portrait: Portrait) -> str:
+def disguise_words(portrait: Portrait) -> str:
+    """The disguises that were seen, with their counts."""
     return ", ".join(f"{kind} {count}" for kind, count in portrait.disguises.most_common())
 
 
@@ -316,7 +313,12 @@ def total_words(discovered: Discovered, asked: Asked) -> str:
     where = f"{_some(discovered.line_count, 'line')}, {discovered.note_count:,} notes"
     if not count:
         return f"nothing recurs in {where} beyond what chance gives"
-    how = {"kept": "; as kept", "again": "; found again, since lines have changed", "not kept": "; not kept"}
+    how = {
+        "kept": "; as kept",
+        "again": "; found again, since lines have changed",
+        "anew": "; found again, as asked",
+        "not kept": f"; not kept: {discovered.reason}",
+    }
     more = "; --limit shows more" if count == asked.settings.limit else ""
     return f"{count:,} {plural} in {where}{how.get(discovered.made, '')}{more}"
 

@@ -17,7 +17,8 @@ def family_brackets(
 
     Letters are those of ``recur`` and ``map --families``; each family that is shown has its own colour and line.
     """
-    from cli.families import PRIMES, letter, prime_of, progress_bar
+    from cli.families import PRIMES, prime_of, progress_bar
+    from corpus.recur.letters import letter
     from corpus.recur.portrait import disguises_of
     from db.recur import FamilyHits, RecurQuestion, recur
 

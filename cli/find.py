@@ -6,7 +6,14 @@ import typer
 
 from cli.files import ForceOption, target_of
 from cli.near import near_options, print_near_hits, total_words
-from cli.notation import HitsPdfOption, PaperOption, print_hits_on_paper
+from cli.notation import (
+    HitsPageOption,
+    HitsPdfOption,
+    PageNotesOption,
+    PaperOption,
+    print_hits_on_paper,
+    write_hits_page,
+)
 from cli.options import (
     OUTPUT_PANEL,
     AlsoOption,
@@ -97,6 +104,8 @@ def find(
     ] = False,
     pdf: HitsPdfOption = None,
     paper: PaperOption = "A4",
+    page: HitsPageOption = None,
+    page_notes: PageNotesOption = None,
     force: ForceOption = False,
     json: JsonOption = False,
     csv: CsvOption = False,
@@ -122,7 +131,7 @@ def find(
 
       wellworn find --like new.abc all --near --also retrograde,inversion
 
-      wellworn find --over "ii V I" --lands-on 5 --pdf cadences.pdf
+      wellworn find --over "ii V I" --lands-on 5 --pdf cadences.pdf --page cadences.html
 
       wellworn find --roles "3 5 b7 9" --first-over V --level 1
     """
@@ -130,7 +139,11 @@ def find(
     from corpus.match.figure import Folds
 
     output.one_of(json, csv, show_map)
-    path = None if pdf is None else target_of(pdf, force)
+    path, page_path = (None if name is None else target_of(name, force) for name in (pdf, page))
+    if path is not None and path == page_path:
+        raise QueryError("--pdf and --page cannot go into one file: give each a name of its own")
+    if page_notes is not None and page is None:
+        raise QueryError("--page-notes goes onto a page: give --page FILE too")
     folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
@@ -154,6 +167,8 @@ def find(
         print_maps(answer, asked)
     if path is not None:
         print_hits_on_paper(answer, figure, asked, path, paper)
+    if page_path is not None:
+        write_hits_page(answer, figure, asked, page_path, page_notes)
     output.tell(total_words(answer, asked, near))
     if answer.is_stopped:
         raise typer.Exit(130)
@@ -177,7 +192,7 @@ def _answer(
             "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
             "or which progression: --over"
         )
-    with database.reading() as connection:
+    with database.asking() as connection:
         if figure is not None:
             question = Question(figure, folds, rhythm, selection, around)
             answer = (

@@ -36,9 +36,11 @@ from cli import (
     sheet,
     shelf,
     shelf_exchange,
+    shelf_look,
     show,
     suggest,
     table,
+    undo,
 )
 from cli.options import DatabaseOption
 from corpus.errors import WellwornError
@@ -94,6 +96,8 @@ app.command("page")(page.page)
 app.command("harmony")(harmony.harmony)
 app.command("chart")(harmony.chart)
 app.command("shapes")(shapes.shapes)
+shelf.app.command("list")(shelf_look.list_figures)
+shelf.app.command("show")(shelf_look.show)
 shelf.app.command("export")(shelf_exchange.export)
 shelf.app.command("import")(shelf_exchange.import_file)
 shelf.app.command("schema")(shelf_exchange.schema)
@@ -105,6 +109,7 @@ app.command("compare")(compare.compare)
 app.command("table")(table.table)
 app.command("reading")(reading.reading)
 app.command("suggest")(suggest.suggest)
+app.command("undo")(undo.undo)
 app.command("backup")(safekeeping.backup)
 app.command("restore")(safekeeping.restore)
 app.command("doctor")(doctor.doctor)

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
-    import sqlalchemy as sa
-
     from corpus.match.forms import Form
     from corpus.match.prices import Prices
+    from db.readers import Reader
     from db.search import Answer, Hit, Question
 
 _WIDTH = 80
@@ -35,7 +34,7 @@ class HowNear:
         """Whether exact search of the figure as it stands answers."""
         return not self.is_near and not self.is_sequence and len(self.forms) == 1
 
-    def answer(self, connection: "sa.Connection", question: "Question", most: int | None) -> "Answer":
+    def answer(self, connection: "Reader", question: "Question", most: int | None) -> "Answer":
         """What is found, at most ``most`` places; what had been found when the user stops the search."""
         from corpus.match.prices import Prices
         from db.near import DEFAULT_THRESHOLD, NearQuestion, near_hits, near_sequences

@@ -1,4 +1,4 @@
-"""What ``add`` says about the shelf: places of kept figures in the lines that were added."""
+"""What ``add`` says about what is kept: places of the shelf's figures in the lines added, and families made again."""
 
 from typing import TYPE_CHECKING
 
@@ -39,3 +39,18 @@ def tell_new_places(database: "Database", before: Places, ids: "Sequence[int]") 
             lines = ", ".join(map(str, sorted(new)[:_LINES_SHOWN])) + (", …" if len(new) > _LINES_SHOWN else "")
             where = f"line{'' if len(new) == 1 else 's'} {lines}"
             tell(f"{count_of(sum(new.values()), 'new place')} for {name!r} ({where})")
+
+
+def tell_refreshed(database: "Database", ids: "Sequence[int]") -> None:
+    """Bring families that ``recur`` keeps up to the lines just added, and tell what was done."""
+    from cli.output import tell
+    from cli.shelf_words import count_of
+    from db.refresh import refresh
+
+    if not ids:
+        return
+    done = refresh(database, ids)
+    if done.again:
+        tell(f"{count_of(done.again, 'kept answer')} of 'recur' brought up to these lines")
+    if done.left:
+        tell(f"{count_of(done.left, 'kept answer')} of 'recur' out of date: found again when next asked for")

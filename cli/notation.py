@@ -62,6 +62,18 @@ HitsPdfOption = Annotated[
         "--pdf", metavar="FILE", help="Engrave the places under each other as PDF.", rich_help_panel=NOTATION_PANEL
     ),
 ]
+HitsPageOption = Annotated[
+    str | None,
+    typer.Option(
+        "--page", metavar="FILE", help="The places as an HTML page that plays them.", rich_help_panel=NOTATION_PANEL
+    ),
+]
+PageNotesOption = Annotated[
+    str | None,
+    typer.Option(
+        "--page-notes", metavar="FILE", help="Your own text on that page, in Markdown.", rich_help_panel=NOTATION_PANEL
+    ),
+]
 
 _SNIPPET_BARS = 4
 _PAGE_WIDTH_MM = 190.0
@@ -174,8 +186,9 @@ def _marks(
 def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, path: Path, paper: str) -> None:
     """The places of an answer as a PDF. Raises QueryError when there are none."""
     from cli.output import bar_text, tell
-    from corpus.write.hits import Place, hits_pages, shared_notes
+    from corpus.write.hits import hits_pages, shared_notes
     from corpus.write.paper import pdf_of
+    from corpus.write.rows import Place
 
     if not answer.hits:
         raise QueryError(f"{asked}: not found, so there is nothing to put on paper")
@@ -194,6 +207,20 @@ def print_hits_on_paper(answer: "Answer", figure: "Figure | None", asked: str, p
         f"{count} {what}{'' if count == 1 else 's'}" for count, what in ((len(places), "place"), (len(pages), "page"))
     ]
     tell(f"{path}: {words[0]} on {words[1]}")
+
+
+def write_hits_page(answer: "Answer", figure: "Figure | None", asked: str, path: Path, notes: str | None) -> None:
+    """The places of an answer as an HTML page. Raises QueryError when there are none."""
+    from cli.output import tell
+    from cli.page_groups import groups_html
+    from cli.page_hits import page_of_hits
+    from cli.page_parts import read_notes
+
+    page = page_of_hits(answer, figure, asked)
+    html = groups_html(page, "" if notes is None else read_notes(notes))
+    write_files({path: html.encode("utf-8")})
+    count = len(page.groups[0].passages)
+    tell(f"{path}: {count} place{'' if count == 1 else 's'}. Mind the rights in the music.")
 
 
 def sheet_of(paper: str) -> "Paper":

@@ -20,6 +20,7 @@ FILTER_PANEL = "Where to look"
 CONTEXT_PANEL = "What stands around it"
 OUTPUT_PANEL = "Output"
 DETAILS_PANEL = "Details that the file does not say"
+MIDI_PANEL = "MIDI files"
 
 DatabaseOption = Annotated[
     str | None,

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from corpus.lesson.figures import FoundFamily
     from corpus.lesson.lesson import Lesson
     from corpus.model import Transcription
-    from db.catalogue import Entry
+    from db.catalogue import Entry, Selection
     from db.connection import Database
     from db.search import Hit
 
@@ -75,7 +75,7 @@ class PageContents:
     note_count: int
 
 
-def suggested_name(title: str, identity: int) -> str:
+def suggested_name(title: str, identity: str) -> str:
     """A file name after a title: ``slow-ferry-home-10.html``."""
     words = re.sub(r"[^a-z0-9]+", "-", title.lower())[:60].strip("-")
     return f"{words or 'line'}-{identity}.html"
@@ -113,6 +113,7 @@ def what_is_told(database: "Database", entry: "Entry", line: "Transcription", ba
     """Everything a page tells about bars of a line; families are discovered unless they are kept already."""
     from cli.families import Teller, progress_bar
     from corpus.lesson.lesson import lesson_of
+    from db.catalogue import Selection
     from db.recur import RecurQuestion, recur
 
     question = RecurQuestion()
@@ -123,7 +124,7 @@ def what_is_told(database: "Database", entry: "Entry", line: "Transcription", ba
         found = {number: _family(teller, number, entry.id) for number in _standing_in(teller, entry.id)}
         lesson = lesson_of(line, list(found.values()), bars)
         stock = _stock(connection, teller, lesson, found)
-        profile, remarks = _profile(connection, entry.id)
+        profile, remarks = short_profile(connection, Selection(ids=(entry.id,)))
     return PageContents(lesson, stock, profile, remarks, discovered.line_count, discovered.note_count)
 
 
@@ -200,15 +201,17 @@ def _stock(
     return tuple(rows[:_STOCK])
 
 
-def _profile(connection: "sa.Connection", identity: int) -> tuple[tuple[ProfileRow, ...], tuple[str, ...]]:
+def short_profile(
+    connection: "sa.Connection", selection: "Selection"
+) -> tuple[tuple[ProfileRow, ...], tuple[str, ...]]:
+    """The few figures of a profile that say most about lines, and remarks on how far they can be trusted."""
     from corpus.lesson.signs import with_signs
     from corpus.profile.profile import remarks_on, samples_of
     from corpus.profile.samples import measure
     from corpus.profile.sentences import value_words
-    from db.catalogue import Selection
     from db.profile_lines import selected_lines
 
-    columns = selected_lines(connection, Selection(ids=(identity,))).columns
+    columns = selected_lines(connection, selection).columns
     wanted = [sample for sample in samples_of(columns) if sample.key in _PROFILED and sample.n]
     measures = sorted((measure(sample, columns) for sample in wanted), key=lambda m: _PROFILED.index(m.key))
     rows = tuple(

@@ -101,7 +101,7 @@ def log(
     def add(kept: "KeptFigure") -> "KeptFigure":
         return replace(kept, practice=tuple(sorted((*kept.practice, entry), key=lambda one: one.day)))
 
-    changed = change_one(database_at(context, db), figure, add)
+    changed = change_one(database_at(context, db), figure, add, "practice log")
     schedule = schedule_of(changed.practice)
     if json:
         print_json({"name": changed.name, **practice_fields(entry), "due": _day_text(schedule.due)})

@@ -38,8 +38,15 @@ OnlyOption = Annotated[
 
 
 ShapesOption = Annotated[
-    bool,
-    typer.Option("--shapes", help="Count named shapes too: every line is read, which takes longer."),
+    bool | None,
+    typer.Option("--shapes/--no-shapes", help="Count named shapes (unless said: of at most 20 lines)."),
+]
+RepetitionOption = Annotated[
+    bool | None,
+    typer.Option(
+        "--repetition/--no-repetition",
+        help="Count recurring figures (unless said: where they are kept, or the corpus is small).",
+    ),
 ]
 
 
@@ -55,7 +62,8 @@ def profile(
     tempo: TempoRangeOption = "",
     year: YearRangeOption = "",
     only: OnlyOption = "",
-    shapes: ShapesOption = False,
+    shapes: ShapesOption = None,
+    repetition: RepetitionOption = None,
     json: JsonOption = False,
     csv: CsvOption = False,
     db: DatabaseOption = None,
@@ -63,8 +71,9 @@ def profile(
     """Tell what a line, a player, a tune, a section or the whole corpus does, in figures.
 
     Roots, degrees, chord, scale and outside notes by beat and function, approaches, intervals, leaps, register over the
-    form, rhythm, parent scales; each with the number of notes it rests on and a 95 % interval (Wilson's for shares,
-    a bootstrap of whole bars for means).
+    form, rhythm, parent scales, named shapes, and how much of the line is made of figures that recur in the corpus,
+    of clichés that several players share, of the player's own; each with the number of notes it rests on and a 95 %
+    interval (Wilson's for shares, a bootstrap of whole bars for means and for shapes and figures).
 
     Examples:
 
@@ -74,18 +83,19 @@ def profile(
 
       wellworn profile --tune blues --json
 
-      wellworn profile 3 --shapes --only shapes
+      wellworn profile 3 --only shapes,repetition
     """
     from cli import output
     from corpus.profile.profile import profile_of
-    from db.profile_lines import selected_lines, shape_coverage
+    from db.profile_lines import selected_lines
+    from db.recurring import coverages
 
     output.one_of(json, csv)
     selection = _with_ids(selection_of(player, tune, collection, section, tempo, year), ids)
     with database_at(context, db).reading() as connection:
         lines = selected_lines(connection, selection)
-        coverage = shape_coverage(connection, lines) if shapes else None
-    found = profile_of(lines.columns, coverage)
+        (covered,) = coverages(connection, [lines], shapes, repetition)
+    found = profile_of(lines.columns, covered.shapes, covered.repeats, covered.remarks)
     measures = _only(found.measures, only)
     if json:
         output.print_json(profile_fields(found, lines.ids, measures))

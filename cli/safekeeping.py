@@ -54,6 +54,11 @@ def restore(
     tell(f"restored from {file}: {_words(restored.holdings)}")
     if restored.before is not None:
         tell(f"the database before is kept as {restored.before}: restore that to go back, remove it when all is well")
+    if restored.schema:
+        tell(
+            f"the tables before are kept as schema {restored.schema}: they are a database of their own with "
+            f"?options=-csearch_path%3D{restored.schema} after the URL; DROP SCHEMA … CASCADE when all is well"
+        )
 
 
 def _words(held: "Holdings") -> str:

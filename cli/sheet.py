@@ -183,11 +183,33 @@ def _shelved(database: "Database", name: str, lengths: str | None, variants: int
         raise QueryError("a figure on the shelf has its rhythm: 'wellworn shelf edit --lengths' changes it")
     figures = shelved(database)
     found = named(figures, name)
+    if not variants:
+        return [found]
     family = folded_name(found.family)
     others = [one for one in figures if one is not found and family and folded_name(one.family) == family]
-    if variants and not others:
-        raise QueryError(f"{found.name!r} has no variants: 'wellworn shelf edit --family' gives figures one family")
+    if len(others) < variants:
+        others += _recurring(database, found, others, variants - len(others))
+    if not others:
+        raise QueryError(
+            f"{found.name!r} has no variants: 'wellworn shelf edit --family' gives figures one family, and 'wellworn "
+            "recur' finds families in the lines"
+        )
     return [found, *others[:variants]]
+
+
+def _recurring(
+    database: "Database", found: "KeptFigure", others: "Sequence[KeptFigure]", most: int
+) -> "list[KeptFigure]":
+    """Variants from the family of recurring figures that a kept one belongs to, other than those on the shelf."""
+    from db.shelf_families import tie_of, variants_of
+
+    with database.reading() as connection:
+        tie = tie_of(connection, found)
+        if tie is None:
+            return []
+        there = {one.spellings for one in others}
+        wider = variants_of(connection, tie, found, most + len(others))
+    return [one for one in wider if one.spellings not in there][:most]
 
 
 def _where(over: str | None, chart: str | None, form: str | None) -> str:

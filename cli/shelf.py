@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from db.shelf import Shelf
 
 ABOUT_PANEL = "About it"
-_PLACES_SHOWN = 12
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="The figure's name.")]
 TagsOption = Annotated[
     list[str] | None,
@@ -43,7 +42,11 @@ CommentOption = Annotated[
 ]
 FamilyOption = Annotated[
     str | None,
-    typer.Option("--family", help="A name for figures that are one in different dress.", rich_help_panel=ABOUT_PANEL),
+    typer.Option(
+        "--family",
+        help="A name for figures that are one in different dress, or a family's code ('recur').",
+        rich_help_panel=ABOUT_PANEL,
+    ),
 ]
 LengthsOption = Annotated[
     str | None,
@@ -123,10 +126,20 @@ def add(
     if json:
         print_json({"name": figure.name, "alike": alike_json(found)})
     tell(f"kept {figure.name!r}: {' '.join(figure.spellings)}")
-    for line in [] if json else alike_words(figure, found):
+    for line in [] if json else [*alike_words(figure, found), *_tied(database, figure)]:
         tell(line)
     if found and not json and is_asked() and typer.confirm("Make one of them now?", default=False, err=True):
         _unite(database, found[0].figure.name, figure.name)
+
+
+def _tied(database: "Database", figure: "KeptFigure") -> list[str]:
+    """That a figure recurs in a family, where one is kept that does."""
+    from cli.shelf_words import tie_words
+    from db.shelf_families import tie_of
+
+    with database.reading() as connection:
+        words = tie_words(figure, tie_of(connection, figure))
+    return [words] if words else []
 
 
 def asked_figure(
@@ -201,7 +214,7 @@ def _put_new(database: "Database", figure: "KeptFigure") -> None:
             )
         return [*figures, replace_fields(figure, kept_on=today())]
 
-    change_shelf(database, put)
+    change_shelf(database, put, "shelf add")
 
 
 def near_duplicates(shelf: "Shelf", figures: "Shelf") -> "dict[str, Any]":
@@ -213,82 +226,10 @@ def near_duplicates(shelf: "Shelf", figures: "Shelf") -> "dict[str, Any]":
     return {figure.name: lines.alike(figure) for figure in figures}
 
 
-@app.command("list")
-def list_figures(
-    context: typer.Context,
-    tag: TagsOption = None,
-    family: FamilyOption = None,
-    least: Annotated[int | None, typer.Option("--rating", min=1, max=5, help="At least so much.")] = None,
-    json: JsonOption = False,
-    db: DatabaseOption = None,
-) -> None:
-    """List the kept figures, with the number of places where each stands now.
-
-    Examples:
-
-      wellworn shelf list
-
-      wellworn shelf list --tag turnaround --rating 4 --json
-    """
-    from cli.output import print_json, print_table, tell
-    from cli.shelf_words import count_of, figure_json, figure_row
-    from db.shelf import count_places, live_sources, load_shelf
-
-    with database_at(context, db).reading() as connection:
-        figures = chosen_figures(load_shelf(connection), tag, family, least)
-        places = [count_places(connection, figure) for figure in figures]
-        sources = [live_sources(connection, figure) for figure in figures] if json else []
-    if json:
-        print_json([figure_json(*one) for one in zip(figures, places, sources, strict=True)])
-    elif figures:
-        rows = [figure_row(figure, count) for figure, count in zip(figures, places, strict=True)]
-        print_table(("figure", "notes", "rating", "tags", "places"), rows, right=("places",))
-    tell(f"{count_of(len(figures), 'figure')}" + ("" if figures else ": 'wellworn shelf add' keeps one"))
-
-
-def chosen_figures(
-    figures: "Shelf", tags: list[str] | None = None, family: str | None = None, least: int | None = None
-) -> "list[KeptFigure]":
-    """The figures that bear all tags, belong to a family, and are rated at least so high."""
-    from corpus.shelf.kept import clean_tags, folded_name
-
-    wanted = {folded_name(tag) for tag in clean_tags(tags or ())}
-    return [
-        figure
-        for figure in figures
-        if wanted <= {folded_name(tag) for tag in figure.tags}
-        and (family is None or folded_name(figure.family) == folded_name(family))
-        and (least is None or (figure.rating or 0) >= least)
-    ]
-
-
-@app.command("show")
-def show(context: typer.Context, name: NameArgument, json: JsonOption = False, db: DatabaseOption = None) -> None:
-    """Show all about a kept figure: notes, rhythm, chords, where it came from, where it stands now.
-
-    Example:
-
-      wellworn shelf show "Turn around F"
-    """
-    from cli.output import print_json, say
-    from cli.shelf_words import figure_json, figure_page, occurrence_json
-    from corpus.shelf.kept import named
-    from db.shelf import live_sources, load_shelf, occurrences_of
-
-    with database_at(context, db).reading() as connection:
-        figure = named(load_shelf(connection), name)
-        answer = occurrences_of(connection, figure, None if json else _PLACES_SHOWN)
-        sources = live_sources(connection, figure)
-    if json:
-        places = [occurrence_json(hit) for hit in answer.hits]
-        print_json({**figure_json(figure, answer.total, sources), "occurrences": places})
-        return
-    for line in figure_page(figure, answer, sources):
-        say(line)
-
-
-def change_one(database: "Database", name: str, change: "Callable[[KeptFigure], KeptFigure]") -> "KeptFigure":
-    """Change one figure of the shelf; returns what it is now."""
+def change_one(
+    database: "Database", name: str, change: "Callable[[KeptFigure], KeptFigure]", command: str = "shelf edit"
+) -> "KeptFigure":
+    """Change one figure of the shelf; returns what it is now. ``command`` is what the history calls it."""
     from corpus.shelf.kept import named
     from db.shelf import change_shelf
 
@@ -302,7 +243,7 @@ def change_one(database: "Database", name: str, change: "Callable[[KeptFigure], 
             raise QueryError(f"there is a figure {changed[0].name!r} on the shelf already: give another name")
         return [*others, changed[0]]
 
-    change_shelf(database, apply)
+    change_shelf(database, apply, command)
     return changed[0]
 
 
@@ -405,7 +346,7 @@ def tag_figure(
         kept = [tag for tag in figure.tags if folded_name(tag) not in taken]
         return replace_fields(figure, tags=clean_tags((*kept, *added)))
 
-    figure = change_one(database_at(context, db), name, change)
+    figure = change_one(database_at(context, db), name, change, "shelf tag")
     _print_if(json, figure)
     tell(f"{figure.name!r}: {', '.join(figure.tags) or 'no tags'}")
 
@@ -442,7 +383,7 @@ def remove(
         return [figure for figure in figures if figure.id_name not in gone]
 
     removed = list(dict.fromkeys(named(shelved(database), name).name for name in names))
-    change_shelf(database, take)
+    change_shelf(database, take, "shelf remove")
     if json:
         print_json({"removed": removed})
     tell(f"{count_of(len(removed), 'figure')} removed")
@@ -464,7 +405,7 @@ def _unite(database: "Database", kept: str, other: str) -> "KeptFigure":
         return [*others, united[0]]
 
     united: list[KeptFigure] = []
-    change_shelf(database, unite)
+    change_shelf(database, unite, "shelf merge")
     tell(f"one figure now: {united[0].name!r}, with tags, comments, sources and practice of both")
     return united[0]
 

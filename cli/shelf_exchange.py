@@ -9,7 +9,8 @@ import typer
 
 from cli.files import target_of, write_files
 from cli.options import DatabaseOption, JsonOption, database_at
-from cli.shelf import FamilyOption, TagsOption, chosen_figures, is_asked, near_duplicates, shelved
+from cli.shelf import FamilyOption, TagsOption, is_asked, near_duplicates, shelved
+from cli.shelf_look import chosen_figures
 from corpus.errors import QueryError, ReadingError
 
 if TYPE_CHECKING:
@@ -194,7 +195,7 @@ def _take(
             raise QueryError("the shelf has changed while you were asked: import again")
         return outcome.shelf
 
-    change_shelf(database, put)
+    change_shelf(database, put, "shelf import")
     return list(outcome.done), list(outcome.new)
 
 

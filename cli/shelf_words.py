@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from corpus.shelf.likeness import Alike
     from db.search import Answer, Hit
     from db.shelf import LiveSource
+    from db.shelf_families import Tie
 
 RIGHTS = "mind the rights in the music transcribed before you share this file"
 _WIDTH = 80
@@ -68,8 +69,33 @@ def source_json(live: "LiveSource") -> dict[str, Any]:
     }
 
 
-def figure_page(figure: "KeptFigure", answer: "Answer", sources: "Sequence[LiveSource]") -> list[str]:
-    """All about a figure, in lines; ``answer`` holds the first places where it stands."""
+def tie_json(tie: "Tie | None") -> dict[str, Any] | None:
+    """The family of recurring figures that a kept figure belongs to, as ``shelf show --json`` tells it."""
+    if tie is None:
+        return None
+    family = tie.family
+    places = {"count": family.count, "shared": tie.shared, "lines": len({p.transcription for p in family.places})}
+    return {"id": family.code, "intervals": list(family.intervals), **places}
+
+
+def tie_words(figure: "KeptFigure", tie: "Tie | None") -> str:
+    """The same in words; empty where there is nothing to tell."""
+    from db.family_codes import is_code
+
+    if tie is None:
+        if not is_code(figure.family):
+            return ""
+        return f"family {figure.family} is not among the families kept now: 'wellworn recur' finds them"
+    lines = len({place.transcription for place in tie.family.places})
+    told = f"recurs in family {tie.family.code}: {count_of(tie.family.count, 'place')} in {count_of(lines, 'line')}"
+    shared = f", {count_of(tie.shared, 'place')} in common" if tie.shared else ", none of them this figure's own"
+    return f"{told}{shared} ('wellworn page --family {tie.family.code}' shows them)"
+
+
+def figure_page(
+    figure: "KeptFigure", answer: "Answer", sources: "Sequence[LiveSource]", tie: "Tie | None" = None
+) -> list[str]:
+    """All about a figure, in lines; ``answer`` holds the first places where it stands, ``tie`` its family."""
     from cli.output import passage_text
     from corpus.shelf.compare import chord_words
 
@@ -93,6 +119,8 @@ def figure_page(figure: "KeptFigure", answer: "Answer", sources: "Sequence[LiveS
     listed = ", ".join(f"{hit.entry.id} {passage_text(hit)}" for hit in answer.hits)
     if listed:
         lines += indented(f"{listed}{', …' if len(answer.hits) < answer.total else ''}")
+    if tied := tie_words(figure, tie):
+        lines += indented(tied)
     return lines
 
 

@@ -221,41 +221,49 @@ def _note_text(spelling: str, is_ghost: bool) -> str:
     return f"({spelling})" if is_ghost else spelling or "x"
 
 
+_Repeated = list[str] | None
+PassagesOption = Annotated[
+    _Repeated,
+    typer.Option(
+        "--bars", metavar="BARS", help="A passage of this line (1-2); repeatable.", rich_help_panel=FIGURE_PANEL
+    ),
+]
+NotesOption = Annotated[
+    _Repeated, typer.Option("--notes", help="Note names; repeatable.", rich_help_panel=FIGURE_PANEL)
+]
+IntervalsOption = Annotated[
+    _Repeated, typer.Option("--intervals", help="Semitones; repeatable.", rich_help_panel=FIGURE_PANEL)
+]
+StepsOption = Annotated[
+    _Repeated, typer.Option("--steps", help="Letter names; repeatable.", rich_help_panel=FIGURE_PANEL)
+]
+ContourOption = Annotated[
+    _Repeated, typer.Option("--contour", help="Up, down, repeat; repeatable.", rich_help_panel=FIGURE_PANEL)
+]
+NumeralLevelOption = Annotated[
+    int | None, typer.Option("--level", min=0, max=3, help="Numerals of this level in place of the symbols.")
+]
+ProgressionsOption = Annotated[
+    bool | None,
+    typer.Option("--progressions/--no-progressions", help="Mark named progressions (shown when no figure is asked)."),
+]
+
+
 def map_chorus(
     context: typer.Context,
     identity: IdArgument,
-    bars: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--bars", metavar="BARS", help="A passage of this line (1-2); repeatable.", rich_help_panel=FIGURE_PANEL
-        ),
-    ] = None,
-    notes: Annotated[
-        list[str] | None, typer.Option("--notes", help="Note names; repeatable.", rich_help_panel=FIGURE_PANEL)
-    ] = None,
-    intervals: Annotated[
-        list[str] | None, typer.Option("--intervals", help="Semitones; repeatable.", rich_help_panel=FIGURE_PANEL)
-    ] = None,
-    steps: Annotated[
-        list[str] | None, typer.Option("--steps", help="Letter names; repeatable.", rich_help_panel=FIGURE_PANEL)
-    ] = None,
-    contour: Annotated[
-        list[str] | None, typer.Option("--contour", help="Up, down, repeat; repeatable.", rich_help_panel=FIGURE_PANEL)
-    ] = None,
+    bars: PassagesOption = None,
+    notes: NotesOption = None,
+    intervals: IntervalsOption = None,
+    steps: StepsOption = None,
+    contour: ContourOption = None,
     like: LikeOption = None,
     ignore: IgnoreOption = "",
     rhythm: RhythmOption = "any",
     per_row: Annotated[int | None, typer.Option("--per-row", metavar="4|8", help="Bars in a row.")] = None,
     chorus: Annotated[int | None, typer.Option("--chorus", min=1, help="Only this chorus.")] = None,
-    level: Annotated[
-        int | None, typer.Option("--level", min=0, max=3, help="Numerals of this level in place of the symbols.")
-    ] = None,
-    progressions: Annotated[
-        bool | None,
-        typer.Option(
-            "--progressions/--no-progressions", help="Mark named progressions (shown when no figure is asked)."
-        ),
-    ] = None,
+    level: NumeralLevelOption = None,
+    progressions: ProgressionsOption = None,
     families: Annotated[
         bool, typer.Option("--families", help="Mark what comes back in the whole corpus (see 'recur').")
     ] = False,

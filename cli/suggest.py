@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cli.files import ForceOption, target_of, write_files
-from cli.options import OUTPUT_PANEL, DatabaseOption, JsonOption, chosen, database_at
+from cli.files import ForceOption
+from cli.line_files import MusicXmlOption, PdfOption, targets, write_line
+from cli.options import DatabaseOption, JsonOption, chosen, database_at
 from cli.play import MidiOption
 from corpus.errors import QueryError, ReadingError
 
@@ -21,6 +22,13 @@ if TYPE_CHECKING:
     from db.suggest import Material
 
 _LARGEST_CHART_BYTES = 1_000_000
+VarietyOption = Annotated[
+    str, typer.Option("--variety", metavar="usual|high", help="Never in neighbouring bars, or as seldom as can be.")
+]
+ChorusOption = Annotated[
+    int | None, typer.Option("--chorus", min=1, help="With an ID: this chorus's chart (else the first).")
+]
+SeedOption = Annotated[int, typer.Option("--seed", min=0, max=2**62, help="Chooses among lines that are equally good.")]
 
 
 def suggest(
@@ -35,28 +43,14 @@ def suggest(
     roots: Annotated[
         str, typer.Option("--roots", metavar="few|many", help="Roots on first beats and new chords.")
     ] = "",
-    variety: Annotated[
-        str,
-        typer.Option("--variety", metavar="usual|high", help="Never in neighbouring bars, or as seldom as can be."),
-    ] = "usual",
+    variety: VarietyOption = "usual",
     player: Annotated[str, typer.Option("--player", help="With the habits of this player (part of the name).")] = "",
     instrument: Annotated[str, typer.Option("--instrument", help="Whose range is kept.")] = "double bass",
-    chorus: Annotated[
-        int | None, typer.Option("--chorus", min=1, help="With an ID: this chorus's chart (else the first).")
-    ] = None,
-    seed: Annotated[
-        int, typer.Option("--seed", min=0, max=2**62, help="Chooses among lines that are equally good.")
-    ] = 1,
-    musicxml: Annotated[
-        str | None, typer.Option("--musicxml", metavar="FILE", help="MusicXML 4.0.", rich_help_panel=OUTPUT_PANEL)
-    ] = None,
+    chorus: ChorusOption = None,
+    seed: SeedOption = 1,
+    musicxml: MusicXmlOption = None,
     midi: MidiOption = None,
-    pdf: Annotated[
-        str | None,
-        typer.Option(
-            "--pdf", metavar="FILE", help="Engraved sheet, figures in brackets.", rich_help_panel=OUTPUT_PANEL
-        ),
-    ] = None,
+    pdf: PdfOption = None,
     force: ForceOption = False,
     json: JsonOption = False,
     db: DatabaseOption = None,
@@ -78,10 +72,7 @@ def suggest(
     from cli import output
     from corpus.suggest.line import suggest as suggested
 
-    wanted = {"musicxml": musicxml, "midi": midi, "pdf": pdf}
-    paths = {kind: target_of(name, force) for kind, name in wanted.items() if name is not None}
-    if len(set(paths.values())) < len(paths):
-        raise QueryError("two kinds of file cannot go into one: give each a name of its own")
+    paths = targets({"musicxml": musicxml, "midi": midi, "pdf": pdf}, force)
     kind = chosen(origin, ("shelf", "corpus"), "--from") if origin else ""
     on = _instrument(instrument)
     database = database_at(context, db)
@@ -94,7 +85,7 @@ def suggest(
         output.print_json(_fields(found, seed, remarks))
     else:
         _print(found, remarks)
-    _write(found, paths)
+    write_line(found.line, [(source.group, first, last) for source, first, last in found.places], paths)
 
 
 def _instrument(name: str) -> "Instrument":
@@ -291,32 +282,3 @@ def _fields(found: "Suggestion", seed: int, remarks: "Sequence[str]") -> dict[st
             for bar in found.bars
         ],
     }
-
-
-def _write(found: "Suggestion", paths: dict[str, Path]) -> None:
-    """The files asked for, all or none."""
-    from cli.output import tell
-
-    contents: dict[Path, bytes] = {}
-    if "musicxml" in paths:
-        from corpus.write.musicxml import musicxml_of
-
-        contents[paths["musicxml"]] = musicxml_of(found.line).encode("utf-8")
-    if "midi" in paths:
-        from corpus.write.midi import MidiOptions, midi_of
-
-        contents[paths["midi"]] = midi_of(found.line, MidiOptions(chords=True))
-    if "pdf" in paths:
-        from corpus.write.engrave import EngravingOptions, Mark, svg_pages
-        from corpus.write.paper import pdf_of
-
-        kinds = {group: kind for kind, group in enumerate(found.figures)}
-        marks = [Mark(s.group.removeprefix("family "), first, last, kinds[s.group]) for s, first, last in found.places]
-        contents[paths["pdf"]] = pdf_of(svg_pages(found.line, EngravingOptions(marks=marks, paper="A4")))
-    write_files(contents)
-    for path in contents:
-        tell(f"{path}: {len(found.line.bars)} bars")
-    if "midi" in paths:
-        from cli.play import LOUDNESS
-
-        tell(LOUDNESS)

@@ -7,13 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import sqlalchemy as sa
-
 from corpus.errors import CorpusError, QueryError
 from corpus.form import parse_form
 from corpus.model import Details, Meter, Transcription
 from corpus.pitch import parse_key
 from db.packing import unpack
+from db.readers import Reader, rows_of
 
 _COLUMNS = (
     "t.id, t.title, t.player, t.collection, t.instrument, t.recording, t.year, t.tempo_bpm, t.key, t.meter, t.form, "
@@ -44,7 +43,7 @@ class Selection:
         values: dict[str, Any] = {}
         for column, wanted in (("player", self.player), ("title", self.tune), ("collection", self.collection)):
             if wanted:
-                conditions.append(f"instr(wellworn_casefold(t.{column}), :{column}) > 0")
+                conditions.append(f"instr(wellworn_casefold(t.{column}), wellworn_casefold(:{column})) > 0")
                 values[column] = wanted.casefold()
         for column, (low, high) in (("tempo_bpm", self.tempo), ("year", self.year)):
             for suffix, sign, bound in (("low", ">=", low), ("high", "<=", high)):
@@ -87,35 +86,37 @@ def _where(conditions: Sequence[str]) -> str:
     return f" WHERE {' AND '.join(conditions)}" if conditions else ""
 
 
-def entries(connection: sa.Connection, selection: Selection, limit: int | None = None) -> tuple[list[Entry], int]:
+def entries(connection: Reader, selection: Selection, limit: int | None = None) -> tuple[list[Entry], int]:
     """The transcriptions selected, by ID, at most ``limit``, and how many there are in all."""
     conditions, values = selection.conditions()
     if selection.section:
         raise QueryError("a list of transcriptions cannot be cut to a section: leave --section out")
-    total = connection.execute(sa.text(f"SELECT count(*) FROM {_FROM}{_where(conditions)}"), values).scalar_one()
+    total = rows_of(connection, f"SELECT count(*) FROM {_FROM}{_where(conditions)}", values).scalar_one()
     sql = f"SELECT {_COLUMNS} FROM {_FROM}{_where(conditions)} ORDER BY t.id"
     if limit is not None:
         sql, values = f"{sql} LIMIT :most", {**values, "most": limit}
-    rows = connection.execute(sa.text(sql), values)
+    rows = rows_of(connection, sql, values)
     return [_entry(row) for row in rows], total
 
 
-def load_many(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, Transcription]]:
+def load_many(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, Transcription]]:
     """Transcriptions by ID, in the order asked for; unknown IDs are left out."""
     for identity, (_, transcription) in load_entries(connection, ids):
         yield identity, transcription
 
 
-def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tuple[int, tuple[Entry, Transcription]]]:
+def load_entries(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, tuple[Entry, Transcription]]]:
     """Entries and transcriptions by ID, in the order asked for; unknown IDs are left out."""
     for start in range(0, len(ids), _IDS_AT_ONCE):
         chunk = ids[start : start + _IDS_AT_ONCE]
-        listed = ", ".join(str(int(identity)) for identity in chunk)
+        # One line is asked for in the same words every time, so that SQLite need not read them anew.
+        is_one = len(chunk) == 1
+        wanted = "= :only" if is_one else f"IN ({', '.join(str(int(identity)) for identity in chunk)})"
         sql = (
             f"SELECT {_COLUMNS}, l.notes, l.layout FROM {_FROM} JOIN line l ON l.transcription_id = t.id "
-            f"WHERE t.id IN ({listed})"
+            f"WHERE t.id {wanted}"
         )
-        found = {row.id: row for row in connection.execute(sa.text(sql))}
+        found = {row.id: row for row in rows_of(connection, sql, {"only": int(chunk[0])} if is_one else {})}
         for identity in chunk:
             if identity in found:
                 row = found[identity]
@@ -123,19 +124,19 @@ def load_entries(connection: sa.Connection, ids: Sequence[int]) -> Iterator[tupl
                 yield identity, (entry, unpack(entry.details, row.notes, row.layout))
 
 
-def load(connection: sa.Connection, identity: int) -> tuple[Entry, Transcription]:
+def load(connection: Reader, identity: int) -> tuple[Entry, Transcription]:
     """One transcription. Raises CorpusError when there is none of that ID."""
     for _, loaded in load_entries(connection, [identity]):
         return loaded
     raise unknown_id(identity)
 
 
-def require(connection: sa.Connection, ids: Sequence[int]) -> None:
+def require(connection: Reader, ids: Sequence[int]) -> None:
     """Raises CorpusError when an ID belongs to no transcription."""
     found: set[int] = set()
-    for start in range(0, len(ids), 500):
-        listed = ", ".join(str(int(identity)) for identity in ids[start : start + 500])
-        found.update(connection.execute(sa.text(f"SELECT id FROM transcription WHERE id IN ({listed})")).scalars())
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+        found.update(row.id for row in rows_of(connection, f"SELECT id FROM transcription WHERE id IN ({listed})"))
     missing = [identity for identity in ids if identity not in found]
     if missing:
         raise unknown_id(missing[0])

@@ -8,9 +8,12 @@ rows. Checks and repairs of what a database is made of are modules of their own 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
-import sqlalchemy as sa
+from db.readers import FileReader, Reader
+
+if TYPE_CHECKING:
+    import sqlalchemy as sa
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +34,13 @@ class Dialect(Protocol):
     tables: str
     """A query for the names of the tables that are there."""
 
-    def engine(self, url: str, file: Path | None) -> sa.Engine:
+    def engine(self, url: str, file: Path | None) -> "sa.Engine":
         """A new engine, whose connections leave transactions to us."""
 
-    def in_transaction(self, connection: sa.Connection) -> bool:
+    def in_transaction(self, connection: "sa.Connection") -> bool:
         """Whether a transaction is still open, so that it can be rolled back."""
 
-    def check_commit(self, connection: sa.Connection) -> None:
+    def check_commit(self, connection: "sa.Connection") -> None:
         """Raise where a commit would silently throw the changes away."""
 
     def holding(self, column: str, texts: Sequence[str]) -> Lookup:
@@ -47,9 +50,9 @@ class Dialect(Protocol):
         """The values of all rows as one text, a line a row; the rows of one query come in one order."""
 
 
-def dialect_of(connection: sa.Connection) -> Dialect:
+def dialect_of(connection: Reader) -> Dialect:
     """The dialect of an open connection."""
-    return dialect_named(connection.dialect.name)
+    return dialect_named("sqlite" if isinstance(connection, FileReader) else connection.dialect.name)
 
 
 def dialect_named(name: str) -> Dialect:
@@ -64,7 +67,7 @@ def dialect_named(name: str) -> Dialect:
     return {"sqlite": SQLITE}[name]
 
 
-def is_on_server(connection: sa.Connection) -> bool:
+def is_on_server(connection: "sa.Connection") -> bool:
     """Whether a server keeps the database: then there is no file, and nothing of SQLite's own."""
     return connection.dialect.name == "postgresql"
 

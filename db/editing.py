@@ -10,6 +10,7 @@ from corpus.form import parse_form
 from corpus.pitch import parse_key
 from db.catalogue import require
 from db.connection import Database
+from db.history import Content, Deed, lines_before, named, record
 from db.replacing import EDITABLE
 from db.schema import TranscriptionRow
 from db.store import derive_again
@@ -27,6 +28,7 @@ def edit(database: Database, ids: Sequence[int], changes: Mapping[str, Any]) -> 
     table = TranscriptionRow.__table__
     with database.writing() as connection:
         require(connection, unique)
+        content = _before(connection, unique, with_notes="key" in values or "form" in values)
         for identity in unique:
             row = connection.execute(sa.select(table).where(table.c.id == identity)).one()
             was = {name: getattr(row, name) for name in values} | row.edited["was"]
@@ -37,7 +39,15 @@ def edit(database: Database, ids: Sequence[int], changes: Mapping[str, Any]) -> 
             derived = {str(name): values[name] for name in ("key", "form") if name in values}
             if derived:
                 derive_again(connection, identity, derived, row.form)
+        titles = named(f"{row['id']} {row['title']}" for row in content.were["transcription"])
+        record(connection, Deed("edit"), f"{titles}: {', '.join(values)}", content)
     return len(unique)
+
+
+def _before(connection: sa.Connection, ids: Sequence[int], with_notes: bool) -> Content:
+    """Lines as they are before an edit, for the history; with a new key or form their notes are stored anew too."""
+    rows = lines_before(connection, ids).gone
+    return Content(were=rows if with_notes else {"transcription": rows["transcription"]})
 
 
 def _checked(changes: Mapping[str, Any]) -> dict[str, Any]:

@@ -16,20 +16,21 @@ from contextlib import closing
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import sqlalchemy as sa
 
 from corpus.errors import SystemTroubleError, WellwornError
 from corpus.shelf.file import read_music
-from db.catalogue import Selection, load
+from db.catalogue import load
 from db.connection import Database
 from db.dialect import is_on_server
 from db.families import unpack_family
+from db.history import unpack as unpack_history
 from db.location import unfinished_prefix
 from db.made import Made, Trouble
 from db.opening import open_database
-from db.recur import lines_hash
+from db.recur import lines_hash, selection_from
 from db.schema import INDEXED_READINGS, HarmonyRow, ReadingRow, TranscriptionRow
 from db.server_check import index_troubles, made_on_server, server_objects, unusable_indexes
 from db.store import prepare
@@ -87,6 +88,7 @@ def examine(database: Database, most_lines: int | None = None, progress: Progres
         troubles += _derived_troubles(connection, chosen, progress)
         troubles += _family_troubles(connection)
         troubles += _shelf_troubles(connection)
+        troubles += _history_troubles(connection)
     troubles += index_troubles(database) if database.is_on_server else _index_troubles(database)
     troubles += _unfinished(database.file)
     return Diagnosis(tuple(troubles), len(ids), len(chosen))
@@ -277,7 +279,7 @@ def _family_troubles(connection: sa.Connection) -> Iterator[Trouble]:
     stale, unreadable = [], []
     for identity, asked, stored in connection.exec_driver_sql("SELECT id, asked, lines_hash FROM discovery").all():
         try:
-            if lines_hash(connection, _selection(json.loads(asked)[0])) != stored:
+            if lines_hash(connection, selection_from(json.loads(asked)[0])) != stored:
                 stale.append(identity)
             sql = sa.text("SELECT content FROM family WHERE discovery_id = :id")
             for content in connection.execute(sql, {"id": identity}).scalars():
@@ -290,12 +292,6 @@ def _family_troubles(connection: sa.Connection) -> Iterator[Trouble]:
     if unreadable:
         told = f"kept families that cannot be read: {len(unreadable)} discoveries"
         yield Trouble("families", told, tuple(unreadable), is_mendable=True)
-
-
-def _selection(fields: dict[str, Any]) -> Selection:
-    """A selection as ``RecurQuestion.as_text`` wrote it."""
-    given: dict[str, Any] = {n: tuple(value) if isinstance(value, list) else value for n, value in fields.items()}
-    return Selection(**given)
 
 
 def _shelf_troubles(connection: sa.Connection) -> Iterator[Trouble]:
@@ -314,3 +310,16 @@ def _shelf_troubles(connection: sa.Connection) -> Iterator[Trouble]:
             read_music(json.loads(music))
         except READABLE_ERRORS:
             yield Trouble("shelf", f"the kept figure {name!r} cannot be read: restore a backup")
+
+
+def _history_troubles(connection: sa.Connection) -> Iterator[Trouble]:
+    broken = []
+    sql = "SELECT id, content FROM history WHERE content IS NOT NULL ORDER BY id"
+    for identity, content in connection.exec_driver_sql(sql).all():
+        try:
+            unpack_history(content)
+        except READABLE_ERRORS:
+            broken.append(identity)
+    if broken:
+        told = f"changes kept for undo that cannot be read: {len(broken)}; a repair forgets them and those before"
+        yield Trouble("history", told, tuple(broken), is_mendable=True, is_wrong=False)

@@ -5,13 +5,12 @@ from collections.abc import Sequence
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-import sqlalchemy as sa
-
 from corpus.errors import QueryError
 from corpus.match.context import Context, LineHarmony
 from db.catalogue import Selection
 from db.dialect import dialect_of
 from db.packing import unpack_indexes
+from db.readers import Reader, rows_of
 
 if TYPE_CHECKING:
     from corpus.harmony.over import Progression
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 _IDS_AT_ONCE = 500
 
 
-def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) -> dict[int, LineHarmony]:
+def stored_harmonies(connection: Reader, ids: Sequence[int], level: int) -> dict[int, LineHarmony]:
     """The functions at a level and the roles of lines, by ID; lines without chords are left out."""
     from corpus.harmony.over import FunctionText
 
@@ -31,12 +30,12 @@ def stored_harmonies(connection: sa.Connection, ids: Sequence[int], level: int) 
             "JOIN reading r ON r.transcription_id = h.transcription_id "
             f"WHERE h.level = :level AND h.transcription_id IN ({listed})"
         )
-        for identity, functions, indexes, roles in connection.execute(sa.text(sql), {"level": level}):
+        for identity, functions, indexes, roles in rows_of(connection, sql, {"level": level}):
             found[identity] = LineHarmony(FunctionText(functions, unpack_indexes(indexes)), roles)
     return found
 
 
-def ids_over(connection: sa.Connection, context: Context, selection: Selection) -> list[tuple[int, int]]:
+def ids_over(connection: Reader, context: Context, selection: Selection) -> list[tuple[int, int]]:
     """IDs of the selected lines in which the context's progression stands, and how often.
 
     All functions of the corpus are searched as one text, those that several lines share once: one pass of a regular
@@ -53,7 +52,7 @@ def ids_over(connection: sa.Connection, context: Context, selection: Selection) 
     joined = dialect_of(connection).joined
     columns = ", ".join(joined(f"h.{name}") for name in ("transcription_id", "functions", "silences"))
     sql = f"SELECT {columns} FROM harmony h{join} WHERE {where}"
-    row = connection.execute(sa.text(sql), {**values, "level": context.level}).one()
+    row = rows_of(connection, sql, {**values, "level": context.level}).one()
     if row[0] is None:
         return []
     identities, functions, silences = (text.split("\n") for text in row)

@@ -16,11 +16,12 @@ from typing import Final, Literal
 from corpus.errors import AlreadyThereError, SystemTroubleError, WellwornError
 from corpus.harmony.chart_text import parse_chart, print_chart
 from corpus.model import Finding
-from corpus.read.formats import Piece, pieces_of
+from corpus.read.formats import Piece, is_same_part, pieces_of
 from corpus.read.written import ReadingWishes
 from db.connection import Database
+from db.history import Deed
 from db.paths import InputFile
-from db.store import SourceFile, Stored, add_source, known
+from db.store import SourceFile, Stored, add_source, known, other_parts
 from db.workers import PieceResult, read_pieces, worker_pool
 
 State = Literal["added", "replaced", "skipped", "changed", "failed"]
@@ -78,6 +79,8 @@ class _Pending:
 def _hash(data: bytes, wishes: ReadingWishes) -> str:
     digest = hashlib.sha256(data)
     digest.update(f"\0{wishes.part or ''}\0{wishes.voice}".encode())
+    if wishes.midi.words:
+        digest.update(f"\0{wishes.midi.words}".encode())
     return digest.hexdigest()
 
 
@@ -120,13 +123,14 @@ def add_files(database: Database, files: Iterable[InputFile], options: IntakeOpt
     reading = _Reading(options, sum(file.byte_count for file in waiting))
     ahead: deque[_Pending] = deque()
     under_way: set[str] = set()
+    deed = Deed("add")
     try:
         position = 0
         while position < len(waiting) or ahead:
             while position < len(waiting) and len(ahead) < _FILES_AHEAD:
                 ahead.append(_begin(database, waiting[position], options, reading, under_way))
                 position += 1
-            yield _finish(database, ahead.popleft(), options)
+            yield _finish(database, ahead.popleft(), options, deed)
     finally:
         reading.close()
 
@@ -136,8 +140,10 @@ def _begin(
 ) -> _Pending:
     try:
         data = file.read()
-        part = f"{options.wishes.part or ''}/{options.wishes.voice}"
-        wishes = options.wishes
+        wishes = _as_asked_before(database, file.name, data, options.wishes)
+        part = f"{wishes.part or ''}/{wishes.voice}"
+        if wishes.midi.stream:
+            part += f"/{wishes.midi.stream}"
         chart = "" if wishes.chart is None else print_chart(wishes.chart)
         source = SourceFile(file.name, _hash(data, wishes), part, len(data), chart)
         with database.reading() as connection:
@@ -160,7 +166,23 @@ def _begin(
         return _Pending(file, report=FileReport(file, "failed", str(error), is_trouble=is_trouble))
 
 
-def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> FileReport:
+def _as_asked_before(database: Database, name: str, data: bytes, wishes: ReadingWishes) -> ReadingWishes:
+    """The same wishes, the part called as when the file (or a copy of it) was added.
+
+    A part may be asked for by number or by name: it is one part all the same, and is stored once.
+    """
+    # Copies under another name are known by their size, which has no index: they are looked for when it matters.
+    size = None if wishes.part is None else len(data)
+    with database.reading() as connection:
+        others = other_parts(connection, name, f"{wishes.part or ''}/{wishes.voice}", size)
+    for stored in others:
+        part, _, voice = stored.rpartition("/")
+        if voice == wishes.voice and is_same_part(pieces_of(data, name), part or None, wishes.part):
+            return replace(wishes, part=part or None)
+    return wishes
+
+
+def _finish(database: Database, pending: _Pending, options: IntakeOptions, deed: Deed) -> FileReport:
     if pending.report is not None:
         return pending.report
     results = _collect(pending)
@@ -182,7 +204,7 @@ def _finish(database: Database, pending: _Pending, options: IntakeOptions) -> Fi
     collection = options.collection or pending.file.collection
     refused = [(piece.label, piece.reason) for piece in pieces if piece.reason]
     try:
-        stored = add_source(database, pending.source, lines, collection, options.replace_older, refused)
+        stored = add_source(database, pending.source, lines, collection, options.replace_older, refused, deed)
     except AlreadyThereError as error:
         return FileReport(pending.file, "skipped", str(error))  # another process was faster
     notes = sum(line.columns["note_count"] for line in lines)

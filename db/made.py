@@ -4,7 +4,18 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal[
-    "file", "tables", "schema", "index", "sources", "derived", "orphans", "lost", "families", "links", "shelf"
+    "file",
+    "tables",
+    "schema",
+    "index",
+    "sources",
+    "derived",
+    "orphans",
+    "lost",
+    "families",
+    "links",
+    "shelf",
+    "history",
 ]
 
 

@@ -15,7 +15,7 @@ from db.connection import Database
 from db.dialect import is_on_server
 from db.examine import COMPARED, ORPHANS, objects_in, wanted_in
 from db.made import Made, Trouble
-from db.schema import INDEXED_READINGS, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
+from db.schema import INDEXED_READINGS, HistoryRow, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
 from db.server_check import rebuild_on_server, reindex_server
 from db.store import prepare, store_derived
 
@@ -47,6 +47,9 @@ def mend(database: Database, troubles: Sequence[Trouble]) -> None:
                 _delete_discoveries(connection, trouble.ids)
             elif trouble.kind == "links":
                 _unlink(connection, trouble.ids)
+            elif trouble.kind == "history":
+                # What came before a change can only be undone after it.
+                connection.execute(sa.delete(HistoryRow).where(HistoryRow.id <= max(trouble.ids)))
 
 
 def rebuild_indexes(connection: sa.Connection) -> None:

@@ -13,8 +13,6 @@ from heapq import heappop, heappush
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
-import sqlalchemy as sa
-
 from corpus.errors import QueryError
 from corpus.match.alignment import CHANGE, PARTS_SHIFT
 from corpus.match.changes import Change
@@ -30,6 +28,7 @@ from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries, load_many
 from db.compiled import kernels_meanwhile
 from db.harmony import ids_over, stored_harmonies
+from db.readers import Reader, rows_of
 from db.search import Hit, Query, Question, in_section
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ if TYPE_CHECKING:
     from corpus.match.verify import Verified, Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
-_AT_ONCE: Final = 192
+_AT_ONCE: Final = 128
 """Endings that are verified together."""
 
 
@@ -84,14 +83,14 @@ class NearLines:
 
     @classmethod
     def of(
-        cls, connection: sa.Connection, alphabet: Alphabet, selection: Selection, is_collapsed: bool = False
+        cls, connection: Reader, alphabet: Alphabet, selection: Selection, is_collapsed: bool = False
     ) -> "NearLines":
         """Read them; collapsed for questions that ignore doubles. Cost: about a tenth of a second a million notes."""
         from corpus.match.columns import LineTexts, columns_of, wide_leaps
 
         query = lines_query(alphabet, is_collapsed, selection)
         # Lines without notes have no text to look through.
-        rows = [row for row in connection.execute(sa.text(query.sql), query.values).all() if row[1]]
+        rows = [row for row in rows_of(connection, query.sql, query.values).all() if row[1]]
         ids, texts = [row[0] for row in rows], [LineTexts(*row[1:]) for row in rows]
         wide = {ids[number]: (number, found) for number, line in enumerate(texts) if (found := wide_leaps(line))}
         leaps: dict[tuple[int, int], tuple[int, int]] = {}
@@ -129,7 +128,7 @@ class _Found:
 class _Ranking:
     """Hits of one question, best first."""
 
-    def __init__(self, connection: sa.Connection, asked: NearQuestion, lines: NearLines | None) -> None:
+    def __init__(self, connection: Reader, asked: NearQuestion, lines: NearLines | None) -> None:
         self._connection, self._asked = connection, asked
         question = asked.question
         check_rhythm(question.figure, question.rhythm)
@@ -166,7 +165,7 @@ class _Ranking:
             symbols = None
             if asked.alphabet in ("role", "degree"):
                 sql = f"SELECT {asked.alphabet} FROM reading WHERE transcription_id = :id"
-                symbols = self._connection.execute(sa.text(sql), {"id": identity}).scalar_one()
+                symbols = rows_of(self._connection, sql, {"id": identity}).scalar_one()
             self._near[identity, form] = NearLine(asked, transcription, self._asked.question.rhythm, symbols)
         return self._near[identity, form]
 
@@ -270,7 +269,7 @@ def with_form(occurrence: Occurrence, form: Form) -> Occurrence:
     return replace(occurrence, changes=(Change(form, words=form), *occurrence.changes))
 
 
-def near_hits(connection: sa.Connection, asked: NearQuestion, lines: NearLines | None = None) -> Iterator[Hit]:
+def near_hits(connection: Reader, asked: NearQuestion, lines: NearLines | None = None) -> Iterator[Hit]:
     """Places that are like a figure, best first, each found only when it is asked for.
 
     ``lines`` are all lines of the question's selection in the figure's alphabet, where they are at hand. Raises
@@ -280,7 +279,7 @@ def near_hits(connection: sa.Connection, asked: NearQuestion, lines: NearLines |
 
 
 def search_near(
-    connection: sa.Connection, asked: NearQuestion, limit: int | None = None, lines: NearLines | None = None
+    connection: Reader, asked: NearQuestion, limit: int | None = None, lines: NearLines | None = None
 ) -> NearAnswer:
     """The places most like a figure, at most ``limit`` of them, best first. Raises QueryError as ``near_hits``."""
     found = near_hits(connection, asked, lines)
@@ -288,7 +287,7 @@ def search_near(
     return NearAnswer(hits, next(found, None) is None)
 
 
-def near_sequences(connection: sa.Connection, asked: NearQuestion) -> list[Hit]:
+def near_sequences(connection: Reader, asked: NearQuestion) -> list[Hit]:
     """Places where a figure, changed or not, is repeated at once on other degrees, best first."""
     by_line: dict[int, list[Hit]] = {}
     for hit in near_hits(connection, asked):

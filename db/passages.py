@@ -18,7 +18,7 @@ def transcription_at(database: Database | None, place: str) -> Transcription:
         identity = int(place)
         if not 1 <= identity <= _LARGEST_ID:
             raise RangeError(f"{place} is no ID: 'wellworn list' shows the IDs")
-        with database.reading() as connection:
+        with database.asking() as connection:
             return load(connection, identity)[1]
     return _from_file(place)
 

@@ -36,7 +36,15 @@ class _Postgresql:
     tables = "SELECT tablename FROM pg_tables WHERE schemaname = current_schema()"
 
     def engine(self, url: str, file: Path | None) -> sa.Engine:
+        address = sa.make_url(url)
+        if address.drivername == "postgresql":
+            address = address.set(drivername="postgresql+psycopg")
+        if address.get_driver_name() != "psycopg":
+            raise CorpusError("PostgreSQL is spoken to through psycopg: write postgresql+psycopg://USER@HOST/DATABASE")
+        asked = address.query.get("options", "")
         settings = {
+            # Times are kept as UTC in backup files, which know no zones.
+            "options": f"{asked if isinstance(asked, str) else ' '.join(asked)} -c TimeZone=UTC",
             "connect_timeout": _CONNECT_SECONDS,
             "application_name": "wellworn",
             "client_encoding": "UTF8",
@@ -45,18 +53,17 @@ class _Postgresql:
             "keepalives_interval": 10,
             "keepalives_count": 3,
         }
-        engine = sa.create_engine(
-            url,
+        return sa.create_engine(
+            address,
             connect_args=settings,
             isolation_level="AUTOCOMMIT",  # we begin and end transactions ourselves
             pool_pre_ping=True,  # a server restarted between two transactions is no trouble
             use_native_hstore=False,
         )
-        if engine.dialect.driver != "psycopg":
-            raise CorpusError("PostgreSQL is spoken to through psycopg: write postgresql+psycopg://USER@HOST/DATABASE")
-        return engine
 
     def in_transaction(self, connection: sa.Connection) -> bool:
+        if connection.invalidated:  # the connection was lost, and its transaction with it
+            return False
         driver: Any = connection.connection.driver_connection
         return not driver.closed and driver.info.transaction_status != driver.info.transaction_status.IDLE
 

@@ -8,14 +8,16 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import sqlalchemy as sa
 
 from corpus.errors import CorpusError, SystemTroubleError
 from corpus.match.exact import Occurrence
+from corpus.match.figure import Folds
+from corpus.match.prices import Prices
 from corpus.model import Transcription
 from corpus.readings import Line, line_of
 from corpus.recur.settings import DiscoverySettings
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from db.connection import Database
 
 Progress = Callable[[int, int], None]
+_WORTH_THREADS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,18 +45,37 @@ class RecurQuestion:
         """The question as JSON with sorted keys: what a kept discovery is known by."""
         return json.dumps([asdict(self.selection), asdict(self.settings)], sort_keys=True, ensure_ascii=False)
 
+    @classmethod
+    def from_text(cls, asked: str) -> "RecurQuestion":
+        """The question that ``as_text`` wrote. Raises ValueError, TypeError or QueryError for another text."""
+        chosen, given = json.loads(asked)
+        settings: dict[str, Any] = {n: tuple(value) if isinstance(value, list) else value for n, value in given.items()}
+        settings |= {"folds": Folds(**given["folds"]), "prices": Prices(**given["prices"])}
+        return cls(selection_from(chosen), DiscoverySettings(**settings))
+
+
+def selection_from(fields: dict[str, Any]) -> Selection:
+    """A selection as ``RecurQuestion.as_text`` wrote it."""
+    given: dict[str, Any] = {n: tuple(value) if isinstance(value, list) else value for n, value in fields.items()}
+    return Selection(**given)
+
+
+Made = Literal["kept", "new", "again", "anew", "not kept"]
+
 
 @dataclass(frozen=True, slots=True)
 class Discovered:
     """The families of a question, best first, among so many lines and notes.
 
-    ``made`` says whether they were kept already, are new, or were made again since lines changed.
+    ``made`` says whether they were kept already, are new, were made ``again`` since lines changed or ``anew`` since
+    that was asked for, or could not be kept, for which ``reason`` is given.
     """
 
     families: Sequence[KeptFamily]
     line_count: int
     note_count: int
-    made: str
+    made: Made
+    reason: str = ""
 
 
 def lines_hash(connection: sa.Connection, selection: Selection) -> str:
@@ -105,7 +127,9 @@ def discover(
     lines = RecurLines.of(connection, question.selection, settings.folds.doubles, alphabet)
     if not lines.note_share(lines.allowed):
         raise CorpusError(f"no note stands in a section {question.selection.section!r} of these lines")
-    columns, workers = lines.lines.columns, os.cpu_count() or 1
+    columns = lines.lines.columns
+    # Threads cost more to start than few notes take to search.
+    workers = os.cpu_count() or 1 if len(columns.classes) > _WORTH_THREADS else 1
     found_by = find_repeats or maximal_repeats
     discovery = Discovery(
         columns, settings, lines.allowed, progress, workers, lines.contexts, kernels.result(), found_by
@@ -125,8 +149,11 @@ def _check_selection(connection: sa.Connection, selection: Selection) -> None:
         raise CorpusError("no line answers to this selection: 'wellworn list' shows what there is")
 
 
-def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discovered) -> bool:
-    """Keep what was found in place of what was kept before; tells whether there was anything."""
+def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discovered, hashed: str) -> bool:
+    """Keep what was found in place of what was kept before; tells whether there was anything.
+
+    ``hashed`` is the hash over the lines that were looked at, which may have changed since.
+    """
     asked = question.as_text()
     before = connection.execute(sa.text("DELETE FROM discovery WHERE asked = :asked"), {"asked": asked}).rowcount
     sql = (
@@ -135,7 +162,7 @@ def keep(connection: sa.Connection, question: RecurQuestion, discovered: Discove
     )
     values = {
         "asked": asked,
-        "hash": lines_hash(connection, question.selection),
+        "hash": hashed,
         "lines": discovered.line_count,
         "notes": discovered.note_count,
         "now": datetime.now(UTC).isoformat(sep=" "),
@@ -160,24 +187,26 @@ def recur(
 ) -> Discovered:
     """The families of a selection: those kept, unless lines have changed or ``again`` says so; then made and kept.
 
-    A database that can only be read answers too, but nothing is kept. Raises CorpusError for an empty selection.
+    A database that cannot be written answers too, but nothing is kept, and the reason is told. Raises CorpusError for
+    an empty selection.
     """
     with database.reading() as connection:
         found = None if again else kept(connection, question)
         if found is not None:
             return found
         discovered = discover(connection, question, progress, find_repeats)
+        # Of the lines as they were looked at: others may be added before the families are kept.
+        hashed = lines_hash(connection, question.selection)
     try:
         with database.writing() as connection:
-            was_kept = keep(connection, question, discovered)
-    except SystemTroubleError:
-        return Discovered(discovered.families, discovered.line_count, discovered.note_count, "not kept")
-    made = "again" if was_kept else "new"
-    return Discovered(discovered.families, discovered.line_count, discovered.note_count, made)
+            was_kept = keep(connection, question, discovered, hashed)
+    except SystemTroubleError as error:
+        return replace(discovered, made="not kept", reason=str(error))
+    return replace(discovered, made="anew" if again else "again" if was_kept else "new")
 
 
 class FamilyHits:
-    """The places of families as hits; lines are loaded once and made ready once a family, places aligned once."""
+    """The places of families as hits: a line is loaded once and made ready once for a family, a place aligned once."""
 
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings

@@ -1,6 +1,7 @@
 """Backup and restore: whole copies of a database, taken while it is in use, and checked before they count.
 
-A copy is made through SQLite's own backup interface, inside one reading transaction: it holds one state of the
+A copy of a file is made through SQLite's own backup interface, one of a server's database row by row
+(``db.server_copy``), inside one reading transaction: it holds one state of the
 database, whatever others write meanwhile. It is written under another name in the target's folder, checked (SQLite's
 integrity check; as many rows in every table as the original holds in that state), and only then moved to its place.
 At every moment there is a whole database, or a whole backup, under the name that the user knows.
@@ -41,10 +42,15 @@ class Holdings:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What was restored, and where the database that stood there before is kept (None when there was none)."""
+    """What was restored, and where the database that stood there before is kept.
+
+    ``before`` is its file, None for none; on a server ``schema`` is the schema that its tables are kept in, empty for
+    none.
+    """
 
     holdings: Holdings
     before: Path | None
+    schema: str = ""
 
 
 def holdings(connection: sa.Connection) -> Holdings:
@@ -82,15 +88,16 @@ def backup(database: Database, target: Path, force: bool = False) -> Holdings:
 def restore(file: Path, url: str, force: bool = False) -> Restored:
     """Put a backup in the place of the database at ``url``, upgraded to the newest schema.
 
-    A database that stands there is kept beside it, under a name that ends in ``.before-restore``. Raises CorpusError
+    A database that stands there is kept beside it, under a name that ends in ``.before-restore``; on a server in a
+    schema of its own. Raises CorpusError
     when ``file`` is no wellworn database, was made by a newer wellworn, or a database stands there and ``force`` is
     not given; SystemTroubleError when the backup is damaged, when others use the database, or when the disk refuses.
     """
     place = file_of(url)
-    if place is None:
-        raise CorpusError(f"a backup is restored to a file, and {url!r} is none: name one with --db")
-    place = place.resolve()
     _refuse_strangers(file)
+    if place is None:
+        return _restore_on_server(file, url, force)
+    place = place.resolve()
     if place.exists() and place.samefile(file):
         raise QueryError(f"{file} is the database itself: nothing to restore")
     if place.is_dir():
@@ -101,17 +108,31 @@ def restore(file: Path, url: str, force: bool = False) -> Restored:
         )
     make_folder(place)
     with _room_beside(place) as copy:
-        backed_up = Database(f"sqlite:///{file.absolute()}")
-        try:
-            held = _checked_copy(backed_up, copy, str(place))
-        finally:
-            backed_up.close()
-        _upgrade(copy)
-        _refuse_foreign_parts(copy, file)
+        held = _made_ready(file, copy, str(place))
         before = _keep_old(place) if place.exists() else None
         _into_place(copy, place)
     _check_at_its_place(place, held, before)
     return Restored(held, before)
+
+
+def _made_ready(file: Path, copy: Path, name: str) -> Holdings:
+    """A checked copy of a backup, of the newest schema, without anything that is not wellworn's."""
+    with closing(Database(f"sqlite:///{file.absolute()}")) as backed_up:
+        held = _checked_copy(backed_up, copy, name)
+    _upgrade(copy)
+    _refuse_foreign_parts(copy, file)
+    return held
+
+
+def _restore_on_server(file: Path, url: str, force: bool) -> Restored:
+    from db.server_copy import put_on_server
+
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "copy.db"
+        held = _made_ready(file, copy, str(copy))
+        with closing(Database(f"sqlite:///{copy}")) as ready, ready.reading() as connection:
+            rows = holdings(connection).rows
+        return Restored(held, None, put_on_server(copy, url, force, rows))
 
 
 def _refuse_strangers(file: Path) -> None:
@@ -155,7 +176,11 @@ def _checked_copy(database: Database, copy: Path, name: str) -> Holdings:
         held = holdings(connection)
         driver = connection.connection.driver_connection
         if not isinstance(driver, sqlite3.Connection):
-            raise CorpusError(f"{database.name} is no SQLite file: back it up with its server's own tools")
+            from db.server_copy import copy_to_file
+
+            copy_to_file(connection, copy, name)
+            _check(copy, held, f"the copy of {database.name}")
+            return held
         with plain_errors(name), closing(sqlite3.connect(copy)) as target:
             driver.backup(target)
             # A single file, without a log beside it, that can be read on a medium that cannot be written.

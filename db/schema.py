@@ -229,3 +229,20 @@ class PracticeRow(Base):
     bpm: Mapped[float] = mapped_column(Float)
     keys: Mapped[list[str]] = mapped_column(JSON)
     grade: Mapped[int | None]
+
+
+class HistoryRow(Base):
+    """A change of corpus or shelf, kept to be undone: see ``db.history``.
+
+    Rows of one ``deed`` were made by one command and are undone together. ``content`` is None when it was too large
+    to be kept.
+    """
+
+    __tablename__ = "history"
+
+    id: Mapped[int] = mapped_column(ID, primary_key=True)
+    deed: Mapped[str] = mapped_column(text(16), index=True)
+    command: Mapped[str] = mapped_column(text(40))
+    words: Mapped[str]
+    made_at: Mapped[datetime] = mapped_column(DateTime(timezone=True))
+    content: Mapped[bytes | None] = mapped_column(LargeBinary)

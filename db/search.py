@@ -12,8 +12,6 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import Any, Final
 
-import sqlalchemy as sa
-
 from corpus.match.context import Context, fits, lines_over
 from corpus.match.exact import Occurrence, Rhythm, check_rhythm, occurrences
 from corpus.match.figure import Figure, Folds
@@ -23,6 +21,7 @@ from corpus.readings import Line, line_of
 from db.catalogue import Entry, Selection, load_entries
 from db.dialect import TRANSCRIPTIONS, Dialect, dialect_of
 from db.harmony import ids_over, stored_harmonies
+from db.readers import Reader, rows_of
 from db.sqlite import SQLITE
 
 _TRIGRAM: Final = 3
@@ -121,7 +120,7 @@ def _places(pattern: Pattern, row: Any) -> list[int]:
     return [place for place in pattern.places(row.text) if pattern.is_whole(place, *beside)]
 
 
-def search(connection: sa.Connection, question: Question, limit: int | None = None) -> Answer:
+def search(connection: Reader, question: Question, limit: int | None = None) -> Answer:
     """All occurrences of a figure, at most ``limit`` of them unpacked; ordered by transcription and place.
 
     Raises QueryError when folds or rhythm make no sense for the figure.
@@ -129,7 +128,7 @@ def search(connection: sa.Connection, question: Question, limit: int | None = No
     check_rhythm(question.figure, question.rhythm)
     pattern = pattern_of(question.figure, question.folds)
     query = candidates(question, pattern, dialect_of(connection))
-    rows = connection.execute(sa.text(query.sql), query.values).all()
+    rows = rows_of(connection, query.sql, query.values).all()
     text_decides = (
         not pattern.needs_notes
         and question.rhythm == "any"
@@ -153,7 +152,7 @@ def _first(found: Iterator[Hit], limit: int | None) -> Answer:
 
 
 def _counted(
-    connection: sa.Connection, question: Question, pattern: Pattern, rows: Sequence[Any], limit: int | None
+    connection: Reader, question: Question, pattern: Pattern, rows: Sequence[Any], limit: int | None
 ) -> Answer:
     """Count matches in the texts; unpack only as many lines as are shown."""
     total = 0
@@ -167,7 +166,7 @@ def _counted(
     return Answer(hits if limit is None else hits[:limit], total)
 
 
-def _verified(connection: sa.Connection, question: Question, pattern: Pattern, rows: Sequence[Any]) -> Iterator[Hit]:
+def _verified(connection: Reader, question: Question, pattern: Pattern, rows: Sequence[Any]) -> Iterator[Hit]:
     context = question.context
     for start in range(0, len(rows), _LINES_AT_ONCE):
         chunk = rows[start : start + _LINES_AT_ONCE]
@@ -199,7 +198,7 @@ def occurrences_in(transcription: Transcription, question: Question) -> list[Occ
     return list(occurrences(pattern_of(question.figure, question.folds), line, question.figure, question.rhythm))
 
 
-def search_over(connection: sa.Connection, context: Context, selection: Selection, limit: int | None = None) -> Answer:
+def search_over(connection: Reader, context: Context, selection: Selection, limit: int | None = None) -> Answer:
     """What is played over each place of the context's progression; hits ordered by transcription and place.
 
     Raises QueryError when the context has none.
@@ -213,7 +212,7 @@ def search_over(connection: sa.Connection, context: Context, selection: Selectio
     return Answer(list(islice(_lines_over(connection, context, selection, ids), limit)), total)
 
 
-def _lines_over(connection: sa.Connection, context: Context, selection: Selection, ids: Sequence[int]) -> Iterator[Hit]:
+def _lines_over(connection: Reader, context: Context, selection: Selection, ids: Sequence[int]) -> Iterator[Hit]:
     for start in range(0, len(ids), _LINES_AT_ONCE):
         chunk = ids[start : start + _LINES_AT_ONCE]
         harmonies = stored_harmonies(connection, chunk, context.level)

@@ -6,7 +6,7 @@ A change is a function from the whole shelf to the whole shelf; what differs is 
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from itertools import accumulate
 from typing import Any, Final, Literal
 
@@ -20,10 +20,12 @@ from corpus.shelf.file import music_fields, read_music
 from corpus.shelf.kept import KeptFigure, KeptSource, Practice
 from db.catalogue import load_many
 from db.connection import Database
+from db.history import TABLES, Content, Deed, Row, named, record, rows_of
 from db.schema import PracticeRow, ShelfFigureRow, ShelfSourceRow
 from db.search import Answer, Question, search
 
 _IDS_AT_ONCE: Final = 500
+_FIELDS: Final = tuple(field.name for field in fields(KeptFigure))
 Shelf = Sequence[KeptFigure]
 
 
@@ -64,14 +66,60 @@ def _practice(row: Any) -> Practice:
     return Practice(row.day, row.bpm, tuple(row.keys), row.grade)
 
 
-def change_shelf(database: Database, change: Callable[[Shelf], Shelf]) -> None:
+def change_shelf(database: Database, change: Callable[[Shelf], Shelf], command: str = "shelf") -> None:
     """Let a function make a new shelf of the one that is there, in one transaction: all of it is written, or nothing.
 
-    What the function raises goes through, and nothing is changed then.
+    What the function raises goes through, and nothing is changed then. ``command`` is what the history calls it.
     """
     with database.writing() as connection:
         before = load_shelf(connection)
-        _write(connection, before, change(before))
+        after = change(before)
+        kept = _differing(connection, before, after)
+        _write(connection, before, after)
+        made = _figure_ids(connection, [f.id_name for f in after if f.id_name not in {b.id_name for b in before}])
+        content = replace(kept, made={"shelf_figure": made})
+        if content.keys():
+            record(connection, Deed(command), difference_words(before, after), content)
+
+
+def _figure_ids(connection: sa.Connection, names: Sequence[str]) -> list[int]:
+    ids: list[int] = []
+    for start in range(0, len(names), _IDS_AT_ONCE):
+        where = ShelfFigureRow.id_name.in_(names[start : start + _IDS_AT_ONCE])
+        ids += connection.execute(sa.select(ShelfFigureRow.id).where(where)).scalars()
+    return ids
+
+
+def _differing(connection: sa.Connection, before: Shelf, after: Shelf) -> Content:
+    """What will be gone from a shelf or changed on it, for the history."""
+    new = {figure.id_name: figure for figure in after}
+    gone = _figure_ids(connection, [figure.id_name for figure in before if figure.id_name not in new])
+    changed = _figure_ids(connection, [f.id_name for f in before if f.id_name in new and new[f.id_name] != f])
+    return Content(gone=_whole_figures(connection, gone), were=_whole_figures(connection, changed))
+
+
+def _whole_figures(connection: sa.Connection, ids: Sequence[int]) -> dict[str, list[Row]]:
+    columns = {
+        "shelf_figure": ShelfFigureRow.id,
+        "shelf_source": ShelfSourceRow.figure_id,
+        "practice": PracticeRow.figure_id,
+    }
+    return {name: rows_of(connection, TABLES[name], column, ids) for name, column in columns.items()} if ids else {}
+
+
+def difference_words(before: Shelf, after: Shelf) -> str:
+    """How two states of a shelf differ: figures put on it, taken off it, and what was changed of others."""
+    old = {figure.id_name: figure for figure in before}
+    new = {figure.id_name: figure for figure in after}
+    changed = [figure for name, figure in new.items() if name in old and figure != old[name]]
+    kinds = {field for f in changed for field in _FIELDS if getattr(f, field) != getattr(old[f.id_name], field)}
+    parts = (
+        ("put on", [figure.name for name, figure in new.items() if name not in old]),
+        ("taken off", [figure.name for name, figure in old.items() if name not in new]),
+        ("changed", [figure.name for figure in changed]),
+    )
+    words = [f"{part} {named(map(repr, names))}" for part, names in parts if names]
+    return "; ".join(words) + (f" ({', '.join(sorted(kinds)).replace('_', ' ')})" if kinds else "")
 
 
 def _write(connection: sa.Connection, before: Shelf, after: Shelf) -> None:

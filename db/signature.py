@@ -12,7 +12,7 @@ from corpus.match.figure import Figure
 from corpus.recur.keyness import SURE, Comparison, Keyness, corrected
 from db.compiled import kernels_meanwhile
 from db.families import KeptFamily
-from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, recur, spread
+from db.recur import Discovered, FamilyHits, Progress, RecurQuestion, discover, kept, recur, spread
 
 if TYPE_CHECKING:
     from corpus.recur.gathering import Gatherer
@@ -107,6 +107,17 @@ def signature(
     kept = own_first[: question.settings.limit]
     extras: list[Extra] = [(_key_fields(key, one), [key.words(player, one)]) for key, one, _ in kept]
     return replace(found, families=[family for *_, family in kept]), extras
+
+
+def alone_with(connection: sa.Connection, question: RecurQuestion, player: str) -> list[KeptFamily]:
+    """The families of a player's lines (the whole name) that stand in nobody else's, disguises counted.
+
+    Those kept for the player are used, else they are found, and not kept. Empty where nobody else is in the selection.
+    """
+    own = replace(question, selection=replace(question.selection, player=player))
+    found = kept(connection, own) or discover(connection, own)
+    others = _Others.of(connection, question, own.selection)
+    return [family for family in found.families if others.notes and not others.count(connection, family)]
 
 
 def _is_sure(key: Keyness, compared: Comparison) -> bool:

@@ -8,12 +8,13 @@ import os
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
-
-import sqlalchemy as sa
+from typing import TYPE_CHECKING, Final
 
 from corpus.errors import CorpusError, SystemTroubleError, WellwornError
 from db.dialect import Dialect, Lookup
+
+if TYPE_CHECKING:
+    import sqlalchemy as sa
 
 _BUSY_TIMEOUT_SECONDS: Final = 30
 
@@ -38,13 +39,25 @@ def _is_out_of_reach(file: Path) -> bool:
     return file.exists() and not os.access(file.parent, os.W_OK) and not has_log
 
 
+def connect_to(file: Path) -> sqlite3.Connection:
+    """A connection to a file without SQLAlchemy; a file that is not there is not made."""
+    how = "mode=ro&immutable=1" if _is_out_of_reach(file) else "mode=rw"
+    # The standard library's own way to write a URI loads much for three characters.
+    name = str(file).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+    connection = sqlite3.connect(f"file:{name}?{how}", timeout=_BUSY_TIMEOUT_SECONDS, uri=True)
+    _set_up(connection, None)
+    return connection
+
+
 class _Sqlite:
     name = "sqlite"
     begin_reading = "BEGIN"
     begin_writing = "BEGIN IMMEDIATE"
     tables = "SELECT name FROM sqlite_master WHERE type = 'table'"
 
-    def engine(self, url: str, file: Path | None) -> sa.Engine:
+    def engine(self, url: str, file: Path | None) -> "sa.Engine":
+        import sqlalchemy as sa
+
         if file is not None and _is_out_of_reach(file):
             # SQLite cannot keep its log beside a file in a folder that may not be written: read it as it stands.
             url = f"sqlite:///file:{file}?mode=ro&immutable=1&uri=true"
@@ -52,12 +65,12 @@ class _Sqlite:
         sa.event.listen(engine, "connect", _set_up)
         return engine
 
-    def in_transaction(self, connection: sa.Connection) -> bool:
+    def in_transaction(self, connection: "sa.Connection") -> bool:
         # A full disk makes SQLite roll back by itself; a second ROLLBACK would hide the real error.
         driver = connection.connection.driver_connection
         return isinstance(driver, sqlite3.Connection) and driver.in_transaction
 
-    def check_commit(self, connection: sa.Connection) -> None:
+    def check_commit(self, connection: "sa.Connection") -> None:
         """SQLite commits or says why not."""
 
     def holding(self, column: str, texts: Sequence[str]) -> Lookup:

@@ -18,6 +18,7 @@ from corpus.pitch import parse_key
 from corpus.readings import READING_NAMES, HarmonicColumns, all_readings, line_of
 from db.catalogue import load, load_many, require
 from db.connection import Database
+from db.history import Content, Deed, lines_before, links_to, named, record, replacement, whole_sources
 from db.packing import pack_indexes, pack_layout, pack_notes
 from db.replacing import EDITABLE, OldLine, PreparedLine, match_lines
 from db.schema import HarmonyRow, LineRow, ReadingRow, ShelfSourceRow, Source, TranscriptionRow
@@ -115,6 +116,15 @@ def known(connection: sa.Connection, source: SourceFile) -> Known:
     return Known("new") if older is None else Known("changed", older.name, older.added_at, chart=older.chart)
 
 
+def other_parts(connection: sa.Connection, name: str, part: str, byte_count: int | None = None) -> list[str]:
+    """Other parts than ``part`` of files of a name (or a size), as they were asked for when these were added."""
+    is_candidate = Source.name == name
+    if byte_count is not None:
+        is_candidate = sa.or_(is_candidate, Source.byte_count == byte_count)
+    query = sa.select(Source.part).where(is_candidate, Source.part != part).distinct().order_by(Source.part)
+    return list(connection.execute(query).scalars())
+
+
 def add_source(
     database: Database,
     source: SourceFile,
@@ -122,20 +132,24 @@ def add_source(
     collection: str,
     replace_older: bool = False,
     refused: Sequence[tuple[str, str]] = (),
+    deed: Deed | None = None,
 ) -> Stored:
     """Store a file's lines in one transaction; ``refused`` are label and reason of pieces that could not be read.
 
-    With ``replace_older`` an older state of the same file makes way (see ``db.replacing``). Raises AlreadyThereError
-    when the content is there already, CorpusError when an older state is in the way.
+    With ``replace_older`` an older state of the same file makes way (see ``db.replacing``). ``deed`` is the command
+    that this is part of. Raises AlreadyThereError when the content is there already, CorpusError when an older state
+    is in the way.
     """
     with database.writing() as connection:
         state = known(connection, source)
         if state.state == "same":
             raise AlreadyThereError(f"already there as {state.name}")
         old: list[OldLine] = []
+        before = Content()
         if state.state == "changed":
             if not replace_older:
                 raise CorpusError(f"{source.name} has changed since it was added: replace it with --replace")
+            before = _states_of(connection, source)
             old = _take_out(connection, source)
         source_id = connection.execute(
             sa.insert(Source)
@@ -146,8 +160,18 @@ def add_source(
         ids = _insert_lines(connection, source_id, lines, collection, old, successors)
         kept = {line.id for line in successors if line is not None}
         gone = tuple(line for line in old if line.id not in kept)
+        links = links_to(connection, [line.id for line in gone])
         unlink_sources(connection, [line.id for line in gone])
+        titles = named(f"{i} {line.columns['title']}" for i, line in zip(ids, lines, strict=True))
+        content = replacement(before, source_id, ids, links)
+        record(connection, deed or Deed("add"), f"{source.name}: {titles}", content)
         return Stored(tuple(ids), gone)
+
+
+def _states_of(connection: sa.Connection, source: SourceFile) -> Content:
+    """The older states of a file, for the history."""
+    where = (Source.name == source.name, Source.part == source.part)
+    return whole_sources(connection, connection.execute(sa.select(Source.id).where(*where)).scalars().all())
 
 
 def _insert_lines(
@@ -257,9 +281,15 @@ def remove(database: Database, ids: Sequence[int]) -> int:
     unique = list(dict.fromkeys(ids))
     with database.writing() as connection:
         require(connection, unique)
+        content = lines_before(connection, unique)
         delete_lines(connection, unique)
         unlink_sources(connection, unique)
-        connection.execute(sa.delete(Source).where(Source.id.not_in(sa.select(TranscriptionRow.source_id))))
+        is_empty = Source.id.not_in(sa.select(TranscriptionRow.source_id))
+        empty = connection.execute(sa.select(Source.id).where(is_empty)).scalars().all()
+        content = replace(content, gone={**whole_sources(connection, empty).gone, **content.gone})
+        connection.execute(sa.delete(Source).where(is_empty))
+        titles = named(f"{row['id']} {row['title']}" for row in content.gone["transcription"])
+        record(connection, Deed("remove"), titles, content)
     return len(unique)
 
 
@@ -278,5 +308,10 @@ def store_derived(connection: sa.Connection, identity: int, transcription: Trans
     )
     connection.execute(sa.update(ReadingRow).where(ReadingRow.transcription_id == identity).values(**line.readings))
     connection.execute(sa.delete(HarmonyRow).where(HarmonyRow.transcription_id == identity))
+    insert_functions(connection, identity, line)
+
+
+def insert_functions(connection: sa.Connection, identity: int, line: PreparedLine) -> None:
+    """Store the functions of a line that has none yet."""
     if line.functions:
         connection.execute(sa.insert(HarmonyRow), _harmony_rows(identity, line))

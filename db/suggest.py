@@ -12,6 +12,7 @@ from corpus.suggest.costs import Habits, habits_of
 from corpus.suggest.source import Source, UnusableError, source_of_kept, source_of_passage
 from db.catalogue import Selection, load_many
 from db.connection import Database
+from db.families import KeptFamily
 from db.profile_lines import selected_lines
 from db.recur import Progress, RecurQuestion, recur
 from db.shelf import load_shelf
@@ -73,13 +74,18 @@ def corpus_material(database: Database, progress: Progress | None = None) -> Mat
         families = recur(database, RecurQuestion(), progress).families
     except CorpusError:  # no line is stored
         return Material((), {}, 0)
+    with database.reading() as connection:
+        return families_material(connection, families)
+
+
+def families_material(connection: sa.Connection, families: Sequence[KeptFamily]) -> Material:
+    """The places of families over the functions on which they stand."""
     places = [
         _Passage(f"family {family.code}", place.transcription, place.first, place.last)
         for family in families
         for place in [p for p in family.places if not p.is_replay][:MOST_PLACES]
     ]
-    with database.reading() as connection:
-        sources = dict.fromkeys(_passages(connection, places))
+    sources = dict.fromkeys(_passages(connection, places))
     usable = {source.group for source in sources}
     names = [f"family {family.code}" for family in families]
     unusable = {name: "no place of it stands over known chords" for name in names if name not in usable}

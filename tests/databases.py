@@ -24,7 +24,7 @@ SERVER_VARIABLE = "WELLWORN_TEST_POSTGRES"
 
 def examples(count: int) -> int:
     """How many generated examples are tried: fewer on a server, where only the database's part can differ."""
-    return max(count // 10, 10) if os.environ.get(SERVER_VARIABLE) else count
+    return max(count // 25, 8) if os.environ.get(SERVER_VARIABLE) else count
 
 
 class Databases(Protocol):
@@ -92,10 +92,10 @@ class ServerDatabases:
         self._made[url] = self._connect(sa.make_url(url))
         return url
 
-    def bare(self) -> str:
+    def bare(self, encoding: str = "UTF8") -> str:
         """A database without tables, for one test; not given out again."""
         name = f"{self._prefix}_bare_{len(self._made)}"
-        self._admin.execute(f'CREATE DATABASE "{name}" TEMPLATE template0 ENCODING UTF8')
+        self._admin.execute(f"CREATE DATABASE \"{name}\" TEMPLATE template0 ENCODING {encoding} LOCALE 'C'")
         url = self._url_of(name)
         self._made[url] = self._connect(sa.make_url(url))
         return url

@@ -188,7 +188,7 @@
     const [low, high] = from <= to ? [from, to] : [to, from];
     const [a, b] = [data.bars[low], data.bars[high]];
     const note = data.notes.find(([, start]) => start >= a[1] - 1e-6);
-    const name = low === high ? `bar ${a[0]}` : `bars ${a[0]} to ${b[0]}`;
+    const name = low === high ? `${data.words.one} ${a[0]}` : `${data.words.many} ${a[0]} to ${b[0]}`;
     play(button && note ? note[0] : null, a[1], b[2], name, button);
   }
 

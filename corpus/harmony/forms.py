@@ -26,12 +26,15 @@ of 2, 4 or 8 bars is allowed, a coda of any length.
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Sequence
+from functools import lru_cache
+from itertools import chain
 from typing import Final, NamedTuple
 
 from corpus.form import parse_form, sections_from_form
 from corpus.harmony.functions import is_minor_mode
 from corpus.harmony.hearing import kind_of
 from corpus.harmony.spans import HarmonySpan
+from corpus.harmony.symbols import ChordSymbol
 from corpus.model import Bar, Form, Section
 
 ALIKE: Final = 0.75
@@ -44,6 +47,7 @@ _INTRODUCTIONS: Final = (0, 4, 8, 2)
 
 _Half = tuple[int, str]
 """A chord as semitones above the home tonic and kind; (-1, "") for no chord."""
+_NO_CHORD: Final = (-1, "")
 
 
 class RecognisedForm(NamedTuple):
@@ -60,11 +64,12 @@ def recognise_form(spans: Sequence[HarmonySpan], bars: Sequence[Bar]) -> Recogni
     homes = _homes(spans)
     if not homes or len(bars) - pickups < 12:
         return None
+    played = _halves(spans, bars)
+    from_home = [([(_above(one, tonic), _above(two, tonic)) for one, two in played], minor) for tonic, minor in homes]
     for introduction in _INTRODUCTIONS:
         first = pickups + introduction
-        for tonic, is_minor in homes:
-            halves = _halves(spans, bars[first:], tonic)
-            found = _recognise(halves, is_minor)
+        for halves, is_minor in from_home:
+            found = _recognise(halves[first:], is_minor)
             if found is not None and introduction and found[1] == "16-bar":
                 found = None  # sixteen bars of anything are no proof of an introduction
             if found is not None:
@@ -86,21 +91,30 @@ def _homes(spans: Sequence[HarmonySpan]) -> list[tuple[int, bool]]:
     return sorted(time, key=lambda key: -time[key])[:2]
 
 
-def _halves(spans: Sequence[HarmonySpan], bars: Sequence[Bar], tonic: int) -> list[tuple[_Half, _Half]]:
+def _halves(spans: Sequence[HarmonySpan], bars: Sequence[Bar]) -> list[tuple[_Half, _Half]]:
+    """The chords at the start and in the middle of every bar, as semitones above C and kind."""
     onsets = [span.onset_ticks for span in spans]
+    known = {name: _half(symbol) for name, symbol in {id(span.symbol): span.symbol for span in spans}.items()}
 
     def at(ticks: int) -> _Half:
         index = bisect_right(onsets, ticks) - 1
         if index < 0 or ticks >= spans[index].end_ticks:
-            return (-1, "")
-        symbol = spans[index].symbol
-        root = None if symbol is None else symbol.root_pitch_class
-        if symbol is None or root is None:
-            return (-1, "")
-        kind = kind_of(symbol)
-        return ((root - tonic) % 12, "M" if kind == "T" else kind)
+            return _NO_CHORD
+        return known[id(spans[index].symbol)]
 
     return [(at(bar.onset_ticks), at(bar.onset_ticks + bar.length_ticks // 2)) for bar in bars]
+
+
+def _half(symbol: ChordSymbol | None) -> _Half:
+    root = None if symbol is None else symbol.root_pitch_class
+    if symbol is None or root is None:
+        return _NO_CHORD
+    kind = kind_of(symbol)
+    return root, "M" if kind == "T" else kind
+
+
+def _above(half: _Half, tonic: int) -> _Half:
+    return half if half is _NO_CHORD else ((half[0] - tonic) % 12, half[1])
 
 
 _Halves = Sequence[tuple[_Half, _Half]]
@@ -197,6 +211,7 @@ def _abac_fit(chorus: _Halves) -> float:
 _FUNCTION_OF: Final = {0: "T", 4: "T", 9: "T", 2: "S", 5: "S", 7: "D", 11: "D", 1: "D"}
 
 
+@lru_cache(maxsize=4096)
 def _half_likeness(one: _Half, other: _Half) -> float:
     if one == other:
         return 1.0
@@ -208,8 +223,8 @@ def _half_likeness(one: _Half, other: _Half) -> float:
 
 def _likeness(one: _Halves, other: _Halves) -> float:
     """How alike two stretches of equal length are, 0 to 1."""
-    pairs = [(a, b) for left, right in zip(one, other, strict=False) for a, b in zip(left, right, strict=True)]
-    return sum(_half_likeness(a, b) for a, b in pairs) / len(pairs) if pairs else 0.0
+    count = 2 * min(len(one), len(other))
+    return sum(map(_half_likeness, chain(*one), chain(*other))) / count if count else 0.0
 
 
 def _self_likeness(halves: _Halves, lag: int) -> float:

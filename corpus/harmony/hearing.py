@@ -1,6 +1,7 @@
 """Chords among their neighbours, free of any key: what the functions are read from."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from corpus.harmony.symbols import ChordSymbol, Family
@@ -66,14 +67,9 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
     A major triad over its minor seventh (``C/Bb``) is a dominant seventh in third inversion, whatever is printed,
     unless a neighbour stands on the same bass: a pedal.
     """
-    plain: list[_Plain | None] = []
-    for symbol in symbols:
-        if symbol is None or symbol.root_pitch_class is None or symbol.family is Family.NONE:
-            plain.append(None)
-            continue
-        root = symbol.root_pitch_class
-        bass = symbol.bass_pitch_class
-        plain.append((root, kind_of(symbol), 0 if bass is None else (bass - root) % 12))
+    # A chart names few chords many times.
+    known = {name: _plain(symbol) for name, symbol in {id(symbol): symbol for symbol in symbols}.items()}
+    plain = [known[id(symbol)] for symbol in symbols]
     _hear_inversions(plain)
     # A chart is played in a circle: after the last chord comes the first, unless it ends on the minor chord that it
     # began with, which is then no ii of what follows it at the beginning.
@@ -91,6 +87,13 @@ def hear(symbols: Sequence[ChordSymbol | None]) -> list[Heard | None]:
     return heard
 
 
+def _plain(symbol: ChordSymbol | None) -> _Plain | None:
+    if symbol is None or symbol.root_pitch_class is None or symbol.family is Family.NONE:
+        return None
+    root, bass = symbol.root_pitch_class, symbol.bass_pitch_class
+    return root, kind_of(symbol), 0 if bass is None else (bass - root) % 12
+
+
 def _hear_inversions(plain: list[_Plain | None]) -> None:
     places = [index for index, chord in enumerate(plain) if chord is not None]
     basses = [(chord[0] + chord[2]) % 12 for chord in plain if chord is not None]
@@ -102,6 +105,7 @@ def _hear_inversions(plain: list[_Plain | None]) -> None:
                 plain[index] = (chord[0], "D", 10)
 
 
+@lru_cache(maxsize=8192)
 def _heard(
     own: _Plain | None,
     coming: tuple[_Plain | None, _Plain | None],

@@ -22,7 +22,8 @@ undecided       none of these: the notes do not decide
 =============== ====================================================================================================
 
 Besides, a *cadence* is told where the last note over a chord and the first over the next are 5 and 1 of the next, and
-the written chord is neither its dominant (nor the substitute) nor a chord on the same root. The readings and the trade
+the written chord is neither its dominant (nor the substitute) nor a chord on the same root; a chord without a perfect
+fifth is no goal of a cadence. The readings and the trade
 facts behind them (a minor cliché over ii-V that resolves to the 5th of I treats the V as absent; a b7 over I without
 its root still makes it a dominant of IV) are common practice, no source.
 
@@ -184,6 +185,7 @@ class _Judge:
         if (
             root is None
             or own is None
+            or 7 not in following.symbol.tones
             or (own - root) % 12 in (0, 1, 7)
             or last < 0
             or last + 1 >= len(self.line.notes)

@@ -35,7 +35,7 @@ The best path is found exactly (Viterbi, *IEEE Transactions on Information Theor
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import inf
 from operator import add
 from typing import Final
@@ -168,11 +168,19 @@ def _change(one: int, other: int) -> float:
 
 
 @cache
-def _changes() -> tuple[tuple[tuple[float, ...], ...], float]:
-    """What every change costs, and by how much changes differ."""
+def _changes() -> tuple[tuple[tuple[float, ...], ...], float, float]:
+    """What every change costs, by how much changes differ, and the cheapest."""
     table = tuple(tuple(inf if one == other else _change(one, other) for other in range(24)) for one in range(24))
     costs = [cost for row in table for cost in row if cost < inf]
-    return table, max(costs) - min(costs)
+    return table, max(costs) - min(costs), min(costs)
+
+
+@lru_cache(maxsize=8192)
+def _costs_of(chord: Heard) -> tuple[float, ...]:
+    """What the function of a chord costs in each key, from what it costs on C."""
+    on_c = costs_in_keys(Heard(0, *chord[1:]))
+    split = (12 - chord.root) % 12
+    return on_c[split:12] + on_c[:split] + on_c[12 + split :] + on_c[12 : 12 + split]
 
 
 class KeySearch:
@@ -189,11 +197,7 @@ class KeySearch:
         self.weights = [min(max((chord.length / mean) ** POWER, low), high) for chord in chords]
         self.places = [0.0, *(AFTER_LONG * (weight - 1.0) for weight in self.weights[:-1])]
         self.lengths = [chord.length for chord in chords]
-        self.costs: list[tuple[float, ...]] = []
-        for chord in heard:
-            on_c = costs_in_keys(Heard(0, *chord[1:]))
-            split = (12 - chord.root) % 12
-            self.costs.append(on_c[split:12] + on_c[:split] + on_c[12 + split :] + on_c[12 : 12 + split])
+        self.costs = list(map(_costs_of, heard))
         self.heard = heard
         self.favoured = favoured or [None] * len(heard)
         self.set_costs(self.costs)
@@ -201,7 +205,7 @@ class KeySearch:
         # The V that a chart ends on, to go back to its beginning, is no I7.
         self.turns_around = self.last.kind == "D" and (self.first.root - self.last.root) % 12 == 5
         self.half_closes = self.half_closes_of()
-        self.changes, self.spread = _changes()
+        self.changes, self.spread, self.cheapest_change = _changes()
 
     def best(self, wanted: int | None, mode: str = "major") -> tuple[list[int], int]:
         """The best path and its home key: the wanted one unless the path, drawn towards it, hardly touches it."""
@@ -224,7 +228,10 @@ class KeySearch:
     def set_costs(self, costs: list[tuple[float, ...]]) -> None:
         """The function costs of every chord in every key."""
         self.costs = costs
-        self.weighted = [[weight * cost for cost in row] for row, weight in zip(costs, self.weights, strict=True)]
+        self.weighted: list[Sequence[float]] = [
+            row if weight == 1.0 else [weight * cost for cost in row]
+            for row, weight in zip(costs, self.weights, strict=True)
+        ]
 
     def stands_out(self, state: int, mode: str) -> bool:
         """Whether the tonic chord of a mode is the first chord, the last, or that of most of the time."""
@@ -335,17 +342,25 @@ class KeySearch:
 
     def _arrivals(self, totals: list[float], place: float) -> list[float]:
         """The least cost of arriving in each key before the next chord is counted."""
-        # A start that is dearer than the best one by more than changes can differ is never worth leaving from.
-        bound = min(totals) + self.spread
-        arrivals = totals
-        for start, total in enumerate(totals):
-            if total <= bound:
-                base = total + place
-                arrivals = [
-                    staying if staying < (coming := base + change) else coming
-                    for staying, change in zip(arrivals, self.changes[start], strict=True)
-                ]
+        # A start that is dearer than the best one by more than changes can differ is never worth leaving from; nor is
+        # one from which even the cheapest change arrives later than everywhere.
+        least, cheapest = min(totals), place + self.cheapest_change
+        if least + cheapest >= max(totals):
+            return totals
+        first = totals.index(least)
+        arrivals = self._arriving(totals, least + place, first)
+        bound = min(least + self.spread, max(arrivals) - cheapest)
+        for start in [start for start, total in enumerate(totals) if total <= bound]:
+            if start != first:
+                arrivals = self._arriving(arrivals, totals[start] + place, start)
         return arrivals
+
+    def _arriving(self, arrivals: list[float], base: float, start: int) -> list[float]:
+        """Arrivals, those from one more start among them."""
+        return [
+            staying if staying < (coming := base + change) else coming
+            for staying, change in zip(arrivals, self.changes[start], strict=True)
+        ]
 
     def total(self, path: Sequence[int], home: int | None, away: float) -> float:
         """What a path costs, added up step by step: the definition that ``solve`` minimises."""

@@ -76,7 +76,7 @@ def _merged(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
     first = last = None
     for span in spans:
         if first is not None and last is not None:
-            if last.numeral == span.numeral and last.key == span.key and _touch(last, span):
+            if _is_same(last, span) and last.end_ticks == span.onset_ticks:
                 last = span
                 continue
             merged.append(first if first is last else _joined(first, last, first))
@@ -84,6 +84,13 @@ def _merged(spans: Sequence[LevelSpan]) -> list[LevelSpan]:
     if first is not None and last is not None:
         merged.append(first if first is last else _joined(first, last, first))
     return merged
+
+
+def _is_same(first: LevelSpan, second: LevelSpan) -> bool:
+    """Whether two spans have one numeral and key; most that do share the very objects, which is quicker to see."""
+    return (first.numeral is second.numeral or first.numeral == second.numeral) and (
+        first.key is second.key or first.key == second.key
+    )
 
 
 def _touch(first: LevelSpan, second: LevelSpan) -> bool:

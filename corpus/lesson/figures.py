@@ -15,6 +15,7 @@ from corpus.lesson.signs import with_signs
 from corpus.match.exact import Occurrence
 from corpus.model import Transcription
 from corpus.pitch import transposition_name
+from corpus.recur.letters import letter as letter_of
 from corpus.recur.portrait import disguises_of
 
 PRIMES: Final = ("", "′", "″", "‴")
@@ -82,12 +83,6 @@ class LessonFigure:
     elsewhere: tuple[str, ...]
 
 
-def figure_letter(number: int) -> str:
-    """A to Z, then A2 and so on."""
-    turn, place = divmod(number, 26)
-    return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[place] + (str(turn + 1) if turn else "")
-
-
 def figures_of(
     line: Transcription,
     analysis: Analysis,
@@ -120,7 +115,7 @@ def _figure(
     occurrences: Sequence[Occurrence],
     numbers: tuple[int, int],
 ) -> LessonFigure:
-    letter = figure_letter(numbers[0])
+    letter = letter_of(numbers[0])
     variants: dict[tuple[str, ...], str] = {}
     places = []
     for occurrence in occurrences:
@@ -135,7 +130,7 @@ def _figure(
                 where + (f", section {section.label}" if section else ""),
                 "" if not occurrence.transposed else transposition_name(occurrence.transposed),
                 tuple(with_signs(change.words) for change in occurrence.changes if change.words),
-                _notes(line, analysis, roles, occurrence),
+                figure_notes(line, analysis, roles, occurrence),
             )
         )
     return LessonFigure(
@@ -158,9 +153,10 @@ def _prime(variants: dict[tuple[str, ...], str], disguises: Sequence[str]) -> st
     return variants.setdefault(changed, PRIMES[min(len(variants) + 1, len(PRIMES) - 1)])
 
 
-def _notes(
+def figure_notes(
     line: Transcription, analysis: Analysis, roles: Sequence[NoteRole | None], occurrence: Occurrence
 ) -> tuple[FigureNote, ...]:
+    """The notes of a place, each against its chord."""
     found = []
     chord = None
     for index in range(occurrence.first, occurrence.last + 1):
@@ -177,6 +173,22 @@ def _notes(
             )
         )
     return tuple(found)
+
+
+def degrees_below(first: int, notes: Sequence[FigureNote]) -> dict[int, str]:
+    """Degrees to stand below the notes of a place that begins on note ``first``; outside notes in square brackets.
+
+    A note that is struck again bears none: there is room for it, and little to say.
+    """
+    brackets = {"scale tone": "({})", "outside": "[{}]"}
+    texts: dict[int, str] = {}
+    before = None
+    for offset, note in enumerate(notes):
+        told = (note.note, note.degree)
+        if note.kind and told != before:
+            texts[first + offset] = brackets.get(note.kind, "{}").format(note.degree)
+        before = told
+    return texts
 
 
 def _spread(family: FoundFamily) -> str:

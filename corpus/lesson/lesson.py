@@ -7,7 +7,7 @@ from corpus.harmony.analysis import analyse
 from corpus.harmony.roles import roles_of
 from corpus.lesson.chart import Chart, charts_of
 from corpus.lesson.chorus_map import MapChorus, map_of
-from corpus.lesson.figures import FoundFamily, LessonFigure, figures_of
+from corpus.lesson.figures import FoundFamily, LessonFigure, degrees_below, figures_of
 from corpus.lesson.schedule import Schedule, bar_name, schedule_of
 from corpus.lesson.signs import with_signs
 from corpus.model import Transcription
@@ -29,19 +29,10 @@ class Lesson:
     schedule: Schedule
 
     def texts_below(self) -> dict[int, str]:
-        """Degrees to stand below the notes of figures, by note index; outside notes in square brackets.
-
-        A note that is struck again bears none: there is room for it, and little to say.
-        """
-        brackets = {"scale tone": "({})", "outside": "[{}]"}
+        """Degrees to stand below the notes of figures, by note index."""
         texts: dict[int, str] = {}
         for place in (place for figure in self.figures for place in figure.places):
-            before = None
-            for offset, note in enumerate(place.notes):
-                told = (note.note, note.degree)
-                if note.kind and told != before:
-                    texts[place.first + offset] = brackets.get(note.kind, "{}").format(note.degree)
-                before = told
+            texts |= degrees_below(place.first, place.notes)
         return texts
 
 

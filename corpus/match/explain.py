@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import groupby, pairwise
+from math import gcd
 
 from corpus.match import change_words as words
 from corpus.match.alignment import Alignment, Notes
@@ -182,14 +183,11 @@ class Explained:
 
     @cached_property
     def _pace(self) -> Fraction:
-        gaps = Counter(zip(*self._gaps, strict=True))
-        paces: Counter[Fraction] = Counter()
-        for (wanted, found), count in gaps.items():
-            paces[Fraction(found, wanted)] += count
-        if not paces:
-            return Fraction(1)
-        pace, count = max(paces.items(), key=lambda item: (item[1], item[0] == 1, -abs(item[0] - 1)))
-        return pace if 2 * count > paces.total() else Fraction(1)
+        # Counted as pairs without common factor: to make a fraction of each takes many times as long.
+        paces = Counter((found // (common := gcd(found, wanted)), wanted // common)
+                        for wanted, found in zip(*self._gaps, strict=True))  # fmt: skip
+        pace, count = paces.most_common(1)[0] if paces else ((1, 1), 0)
+        return Fraction(*pace) if 2 * count > paces.total() else Fraction(1)
 
     def uneven(self) -> list[int]:
         """Notes of the figure that do not last as long as the pace tells."""

@@ -1,7 +1,7 @@
 """What a note is to the notes beside it, when it was added to a figure or left out of it.
 
-Octaves do not matter here: a step is one or two semitones up or down, wherever the octave. A note that is struck twice
-counts once for what it is to the notes around it. The first that fits:
+Octaves do not matter here: a step is one or two semitones up or down, wherever the octave. A note that is struck again,
+however often, counts once for what it is to the notes around it. The first that fits:
 
 =========== ===========================================================================================
 doubled     the note before struck again
@@ -18,7 +18,7 @@ Definitions: common practice, no source.
 
 from collections.abc import Sequence
 from functools import cache
-from itertools import pairwise, product, starmap
+from itertools import groupby, islice, pairwise, product
 from typing import Final, Literal, get_args
 
 Ornament = Literal["doubled", "octave_skip", "passing", "neighbour", "enclosure", "approach", "added"]
@@ -26,9 +26,7 @@ ORNAMENTS: Final[tuple[Ornament, ...]] = get_args(Ornament)
 
 NOTHING: Final = 12
 """Stands for an interval where no note is."""
-REPEAT: Final = 13
-"""Stands for the interval to the same pitch."""
-CODES: Final = 14
+CODES: Final = 13
 
 
 def _signed(interval: int) -> int:
@@ -55,13 +53,8 @@ def _encloses(first: int, second: int) -> bool:
 def ornament(before: int, after: int, beyond: int) -> Ornament:
     """What a note is by the intervals (semitones modulo 12) from the note before it, to the next, and from that on.
 
-    ``NOTHING`` stands for an interval where no note is, ``REPEAT`` for one to the same pitch.
+    Notes struck again are left out before. ``NOTHING`` stands for an interval where no note is.
     """
-    if before == REPEAT:
-        return "doubled"
-    if after == REPEAT:
-        after, beyond = beyond, NOTHING
-    before, after, beyond = (0 if interval == REPEAT else interval for interval in (before, after, beyond))
     reached, left, further = _signed(before), _signed(after), _signed(beyond)
     if NOTHING not in (before, after):
         if reached == 0:
@@ -80,16 +73,16 @@ def ornament(before: int, after: int, beyond: int) -> Ornament:
 
 
 def all_ornaments() -> list[Ornament]:
-    """What a note is for every three intervals, at the place ``(before * 14 + after) * 14 + beyond``."""
+    """What a note is for every three intervals, at the place ``(before * 13 + after) * 13 + beyond``."""
     return [ornament(*intervals) for intervals in product(range(CODES), repeat=3)]
-
-
-def interval_code(before: int, after: int) -> int:
-    """The interval between two pitches as ``ornament`` takes it."""
-    return REPEAT if before == after else (after - before) % 12
 
 
 def ornaments_of(pitches: Sequence[int]) -> list[Ornament]:
     """What each note of an unbroken line is; pitches in semitones."""
-    intervals = [NOTHING, *starmap(interval_code, pairwise(pitches)), NOTHING, NOTHING]
-    return [ornament(*intervals[i : i + 3]) for i in range(len(pitches))]
+    struck = [pitch for pitch, _ in groupby(pitches)]
+    intervals = [NOTHING, *((after - before) % 12 for before, after in pairwise(struck)), NOTHING, NOTHING]
+    found: list[Ornament] = []
+    for index, (_, run) in enumerate(groupby(pitches)):
+        found.append(ornament(*intervals[index : index + 3]))
+        found.extend("doubled" for _ in islice(run, 1, None))
+    return found

@@ -181,19 +181,17 @@ def _blocks(columns: Columns, size: int, shortest: int) -> Iterator[tuple[int, i
     import numpy as np
 
     edges = np.concatenate((columns.bars, [len(columns.classes)]))
-    lengths = np.diff(edges) - 1
-    long_enough = lengths >= shortest
-    begin = None
-    stop = 0
-    for first, end in zip(edges[:-1][long_enough].tolist(), edges[1:][long_enough].tolist(), strict=True):
-        if begin is not None and (first != stop or end - begin > size):
-            yield begin, stop
-            begin = None
-        if begin is None:
-            begin = first
-        stop = end
-    if begin is not None:
-        yield begin, stop
+    long_enough = np.flatnonzero(np.diff(edges) > shortest)
+    firsts, ends = edges[long_enough], edges[long_enough + 1]
+    gaps = np.flatnonzero(firsts[1:] != ends[:-1]) + 1
+    index = 0
+    while index < len(firsts):
+        within = int(np.searchsorted(ends, firsts[index] + size, side="right"))
+        following = np.searchsorted(gaps, index, side="right")
+        unbroken = int(gaps[following]) if following < len(gaps) else len(firsts)
+        stop = min(max(within, index + 1), unbroken)
+        yield int(firsts[index]), int(ends[stop - 1])
+        index = stop
 
 
 def shortest_line(asked: Sought, most_parts: int) -> int:

@@ -1,7 +1,8 @@
 """Two profiles side by side: differences with effect sizes, which are more than chance, and which line is plainer.
 
 - The difference of two shares has Newcombe's interval and Cohen's *h*; that of two means a bootstrap of bars on either
-  side and Cohen's *d* (``corpus.profile.statistics``).
+  side and Cohen's *d* (``corpus.profile.statistics``). Notes of shapes and recurring figures come in stretches: their
+  shares are bootstrapped by bars too.
 - About a hundred figures are compared at once: at 95 %, five of them would differ by chance. A difference is called
   *clear* only when its 99.9 % interval leaves out zero, its effect is at least small (0.2), and either side has
   ``FEWEST`` notes.
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
 CLEAR_CONFIDENCE: Final = 0.999
 FEWEST: Final = 10
-"""Notes (for a mean: bars) below which no difference is called clear: a bootstrap of few bars is too sure."""
+"""Notes (where bars are drawn: bars) below which no difference is called clear: a bootstrap of few bars is too sure."""
 PLAIN: Final = ("roots.all", "roots.first_beats", "roots.chord_changes", "kinds.all_notes.chord", "scales.arpeggio")
 
 
@@ -60,7 +61,7 @@ class Difference:
     @property
     def method(self) -> str:
         """Where the interval comes from."""
-        return "Newcombe" if self.first.unit == "share" else "bootstrap of bars"
+        return "bootstrap of bars" if self.first_sample.by_bars else "Newcombe"
 
     @property
     def effect_name(self) -> str:
@@ -103,16 +104,18 @@ def _plainness(differences: Sequence[Difference]) -> float | None:
 
 def _difference(one: tuple[Profile, Measure, Sample], two: tuple[Profile, Measure, Sample]) -> Difference:
     (_, first, sample), (_, second, other) = one, two
-    if first.unit == "share":
+    is_share = first.unit == "share"
+    effect = (
+        cohen_h(sample.count / sample.n, other.count / other.n) if is_share else cohen_d(sample.values, other.values)
+    )
+    if not sample.by_bars:
         counts = (sample.count, sample.n), (other.count, other.n)
         interval, strict = newcombe(*counts), newcombe(*counts, CLEAR_CONFIDENCE)
-        effect = cohen_h(sample.count / sample.n, other.count / other.n)
     else:
         means = _bootstrapped(one, SEED), _bootstrapped(two, SEED + 1)
         size = min(map(len, means))
         drawn = means[0][:size] - means[1][:size]
         interval, strict = _quantiles(drawn, CONFIDENCE), _quantiles(drawn, CLEAR_CONFIDENCE)
-        effect = cohen_d(sample.values, other.values)
     difference = float(sample.values.mean() - other.values.mean())
     is_clear = (strict[0] > 0 or strict[1] < 0) and abs(effect) >= SMALL_EFFECT and _is_enough(one) and _is_enough(two)
     return Difference(first, second, sample, other, difference, *interval, effect, is_clear)
@@ -120,7 +123,7 @@ def _difference(one: tuple[Profile, Measure, Sample], two: tuple[Profile, Measur
 
 def _is_enough(side: tuple[Profile, Measure, Sample]) -> bool:
     profile, measure, sample = side
-    return measure.n >= FEWEST and (measure.unit == "share" or len(set(profile.columns.bar[sample.notes])) >= FEWEST)
+    return measure.n >= FEWEST and (not sample.by_bars or len(set(profile.columns.bar[sample.notes])) >= FEWEST)
 
 
 def _bootstrapped(side: tuple[Profile, Measure, Sample], seed: int) -> "NDArray[np.float64]":

@@ -64,16 +64,21 @@ def samples_of(columns: Columns, shapes: Coverage | None = None, repeats: Covera
     ]
     for group, coverage in (("repetition", repeats), ("shapes", shapes)):
         for name, covered in (coverage or {}).items():
-            key = f"{group}.{name.replace(' ', '_')}"
+            key = f"{group}.{name.replace(' ', '_').replace('é', 'e')}"
             found.append(share(key, group, f"notes in {name}", columns.inside, covered))
     return tuple(found)
 
 
-def profile_of(columns: Columns, shapes: Coverage | None = None, repeats: Coverage | None = None) -> Profile:
-    """The profile of the notes ``inside`` the columns. Never raises; what cannot be said is a remark."""
+def profile_of(
+    columns: Columns, shapes: Coverage | None = None, repeats: Coverage | None = None, remarks: Sequence[str] = ()
+) -> Profile:
+    """The profile of the notes ``inside`` the columns. Never raises; what cannot be said is a remark.
+
+    ``remarks`` are those of whoever made the coverages.
+    """
     samples = samples_of(columns, shapes, repeats)
     measures = tuple(measure(sample, columns) for sample in samples)
-    return Profile(columns, samples, measures, register_of(columns), tuple(remarks_on(columns)))
+    return Profile(columns, samples, measures, register_of(columns), (*remarks_on(columns), *remarks))
 
 
 FEW_NOTES = 30

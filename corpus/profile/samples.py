@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from corpus.profile.columns import Columns
 
 Unit = Literal["share", "semitones", "notes", "pitch"]
+Method = Literal["Wilson", "Wilson, by bars", "bootstrap of bars"]
+_IN_STRETCHES = frozenset({"repetition", "shapes"})
+"""Groups whose notes come in stretches: one note of a figure brings the others with it."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,11 @@ class Sample:
     def n(self) -> int:
         """How many values the figure rests on."""
         return len(self.values)
+
+    @property
+    def by_bars(self) -> bool:
+        """Whether intervals are made by drawing whole bars: for means, and shares of notes that come in stretches."""
+        return self.unit != "share" or self.group in _IN_STRETCHES
 
     @property
     def count(self) -> int:
@@ -61,7 +69,7 @@ class Measure:
     value: float | None
     low: float | None
     high: float | None
-    method: Literal["Wilson", "bootstrap of bars"]
+    method: Method
 
 
 def share(key: str, group: str, words: str, among: "NDArray[np.bool_]", is_true: "NDArray[np.bool_]") -> Sample:
@@ -85,11 +93,14 @@ def mean(
 def measure(sample: Sample, columns: "Columns") -> Measure:
     """The figure of a sample."""
     names = (sample.key, sample.group, sample.words, sample.unit, sample.n)
-    if sample.unit == "share":
-        value = sample.count / sample.n if sample.n else None
-        low, high = wilson(sample.count, sample.n) if sample.n else (None, None)
-        return Measure(*names, sample.count, value, low, high, "Wilson")
+    method: Method = "bootstrap of bars" if sample.by_bars else "Wilson"
+    count = sample.count if sample.unit == "share" else None
     if not sample.n:
-        return Measure(*names, None, None, None, None, "bootstrap of bars")
-    low, high = bootstrap(sample.values, columns.bar[sample.notes])
-    return Measure(*names, None, float(sample.values.mean()), low, high, "bootstrap of bars")
+        return Measure(*names, count, None, None, None, method)
+    value = float(sample.values.mean())
+    if not sample.by_bars:
+        return Measure(*names, count, value, *wilson(sample.count, sample.n), method)
+    if count in (0, sample.n) and count is not None:
+        bars = len(set(columns.bar[sample.notes].tolist()))
+        return Measure(*names, count, value, *wilson(bars if count else 0, bars), "Wilson, by bars")
+    return Measure(*names, count, value, *bootstrap(sample.values, columns.bar[sample.notes]), method)

@@ -5,8 +5,10 @@
   neighbours in a line are not quite: read it as the narrowest that is honest.
 - Difference of two shares: the hybrid of two score intervals (R. G. Newcombe, "Interval estimation for the difference
   between independent proportions", *Statistics in Medicine* 17, 1998, method 10).
-- Mean: percentile bootstrap (B. Efron, "Bootstrap methods", *Annals of Statistics* 7, 1979) over whole bars, so that
-  neighbours stay together; always the same seed, so that the same line gives the same figures.
+- Mean, and share of notes that come in stretches (shapes, recurring figures): percentile bootstrap (B. Efron,
+  "Bootstrap methods", *Annals of Statistics* 7, 1979) over whole bars, so that neighbours stay together; always the
+  same seed, so that the same line gives the same figures. A share of none or all cannot be drawn otherwise: it has
+  Wilson's interval with bars counted in place of notes.
 - Effect size: Cohen's *h* for shares, *d* for means (J. Cohen, *Statistical Power Analysis for the Behavioral
   Sciences*, 2nd edition, 1988: 0.2 small, 0.5 medium, 0.8 large).
 

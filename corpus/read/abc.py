@@ -102,6 +102,12 @@ def _read(tune: AbcTune, header: AbcHeader, wishes: ReadingWishes) -> WrittenLin
     return WrittenLine(fill_details(details, wishes.details), bars, (*told, *more, *findings), order)
 
 
+def voice_place(tune: AbcTune, wishes: ReadingWishes) -> int:
+    """Which of a tune's voices is asked for, counted from 0. Raises ReadingError as ``read_abc_tune``."""
+    voices = voice_texts(parse_header(tune))
+    return voices.index(_chosen_voice(tune, voices, wishes))
+
+
 def _sounding_key(signature: Signature, semitones: int) -> Key | None:
     return None if signature.key is None else transpose_key(signature.key, semitones)
 

@@ -78,6 +78,11 @@ def read_kern(piece: KernPiece, wishes: ReadingWishes) -> WrittenLine:
     return WrittenLine(fill_details(details, wishes.details), tuple(written), remarks.findings())
 
 
+def spine_place(piece: KernPiece, wish: str | None) -> int:
+    """Which column a wish for a part means. Raises ReadingError as ``read_kern``."""
+    return _chosen(_spines(piece), piece.place, wish)
+
+
 def _spines(piece: KernPiece) -> list[_Spine]:
     """A first walk over the piece: all spines, with their names and texts."""
     found: list[_Spine] = []

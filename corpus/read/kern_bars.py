@@ -117,6 +117,7 @@ class PageReader:
         self.key: Key | None = None
         self.bar = KernBar(None, self.meter, None, Fraction(0))
         self.now = Fraction(0)
+        self.latest = Fraction(0)  # where the last note ends, of columns that have ended too
         self.waiting: list[str] = []  # chord tokens of lines whose time is not known yet
         self.columns: list[Column] = []
 
@@ -147,7 +148,7 @@ class PageReader:
     # -- bars ------------------------------------------------------------------------------------------------------
 
     def _end(self) -> Fraction:
-        return max([self.now, *(column.reaches for column in self.columns)])
+        return max([self.now, self.latest, *(column.reaches for column in self.columns)])
 
     def _barline(self, line: Line) -> None:
         token = next((token for column, token in line.cells if column.spine == self.spine), line.cells[0][1])
@@ -201,6 +202,7 @@ class PageReader:
             self.now = at
             for column, token in starts:
                 column.reaches = at + (token.quarters or 0)
+                self.latest = max(self.latest, column.reaches)
         for column, token in (*graces, *starts):
             if column.spine == self.spine and token.notes:
                 at = self.now if token.quarters is not None else max(column.reaches, self.now)

@@ -172,7 +172,10 @@ def lines_of(piece: KernPiece) -> Iterator[Line]:
             spines.columns = [spines.open(token[2:], Fraction(0)) for token in tokens]
             continue
         if len(tokens) != len(spines.columns):
-            tokens = [token for token in tokens if token]  # several tabs in a row part two tokens in old files
+            # In old files several tabs in a row, or spaces, part two tokens; bar lines may be fewer or more.
+            tokens = [token for token in re.split(r"\t+| {2,}", text) if token]
+            if all(token.startswith("=") for token in tokens):
+                tokens = tokens[:1] * len(spines.columns)
         if len(tokens) != len(spines.columns):
             raise ReadingError(
                 f"{piece.place}, line {number}: {len(tokens)} tokens where {len(spines.columns)} columns run:"

@@ -7,16 +7,17 @@ details (``musicxml_details``) and the assembly.
 
 Kept: sounding pitch and spelling (``<transpose>``, also where it changes; pitches under octave clefs and octave
 shifts are sounding ones in MusicXML already), durations with nested tuplets, ties, grace notes as ornaments, dead
-notes (x, crossed and slash heads, unpitched percussion), ghost notes (heads in parentheses), pickups and split bars,
-written bar numbers, meters, keys, repeats, endings, jumps, rehearsal marks, chord symbols and tempo. Marks that a
-score prints over its top part only hold for every part, and so do its chord symbols.
+notes (x, crossed and slash heads with stems, unpitched percussion), ghost notes (heads in parentheses), pickups and
+split bars, written bar numbers, meters, keys, repeats, endings, jumps, signs to repeat bars, rehearsal marks, chord
+symbols (on a page without any: words that read as such) and tempo. Marks that a score prints over its top part only
+hold for every part, and so do its chord symbols. A short first bar, the only one, is the pickup whatever its number.
 
 Lost, with a remark among the findings where it matters: other voices and the other notes of a chord; cue notes;
-microtones (rounded); grace notes that no note follows directly; repeat signs in the middle of a bar and signs to
-repeat the bar before; unusual key signatures; slash notation that a staff style begins; all articulation, dynamics,
-slurs, ornaments by sign, lyrics, fingering, playback settings and layout; tempo changes after the first. A meter or
-key that changes inside a bar counts from the next one. A bar without meter is counted in quarters or eighths of its
-own length.
+hidden notes; slashes without stems and slash regions; microtones (rounded); grace notes that no note follows
+directly; repeat signs in the middle of a bar and signs to repeat a beat; tremolos (the notes they are written on are
+kept); unusual key signatures; chord symbols in lyrics; all articulation, dynamics, slurs, ornaments by sign, lyrics,
+fingering, playback settings and layout; tempo changes after the first. A meter or key that changes inside a bar
+counts from the next one. A bar without meter is counted in quarters or eighths of its own length.
 """
 
 from dataclasses import dataclass, replace
@@ -59,12 +60,19 @@ def read_musicxml(data: bytes, name: str, wishes: ReadingWishes) -> WrittenLine:
     remarks = Remarks()
     page = read_page(choice.part, choice.staff, name, remarks, wished_key=wishes.details.key)
     page = _with_marks_of_other_parts(page, choice, choices, name, remarks)
+    _take_chords_from_words(page, remarks)
     notes = line_notes(page.bars, wishes.voice, name, remarks)
     bars = tuple(_written_bar(bar, own) for bar, own in zip(page.bars, notes, strict=True))
     details, troubles = read_details(root, choice.instrument, page.tempo_bpm)
     for trouble in troubles:
         remarks.add(trouble)
     return WrittenLine(_all_details(details, bars, wishes.details), bars, remarks.findings())
+
+
+def part_place(data: bytes, name: str, wish: str | None) -> int:
+    """Which of a file's parts (and staves) a wish means, counted from 0. Raises ReadingError as ``read_musicxml``."""
+    choices = _choices(musicxml_root(data, name), name)
+    return choices.index(_chosen(choices, name, wish))
 
 
 def _choices(root: Element, name: str) -> list[_Choice]:
@@ -90,6 +98,8 @@ def _choices(root: Element, name: str) -> list[_Choice]:
 
 def _staves(part: Element) -> int:
     texts = [(element.text or "").strip() for element in part.iterfind("measure/attributes/staves")]
+    # Some programs write no <staves>, and only the notes say where they stand.
+    texts = texts or [(element.text or "").strip() for element in part.iterfind("measure/note/staff")]
     numbers = [int(text) for text in texts if text.isascii() and text.isdecimal() and len(text) < 4]
     return min(max([1, *numbers]), _MOST_STAVES)
 
@@ -142,6 +152,16 @@ def _with_marks_of_other_parts(
     return Page(page.bars, tempo)
 
 
+def _take_chords_from_words(page: Page, remarks: Remarks) -> None:
+    """Words that read as chord symbols, on a page without any other: at least two, and not all of them bare letters."""
+    words = [text for bar in page.bars for _, text in bar.words]
+    if any(bar.chords for bar in page.bars) or len(words) < 2 or all(len(text) < 2 for text in words):
+        return
+    for bar in page.bars:
+        bar.chords = bar.words
+    remarks.add("the chord symbols are read from plain words on the page")
+
+
 def _written_bar(bar: PageBar, notes: tuple[WrittenNote, ...]) -> WrittenBar:
     marks = bar.marks
     return WrittenBar(
@@ -163,6 +183,9 @@ def _written_bar(bar: PageBar, notes: tuple[WrittenNote, ...]) -> WrittenBar:
         fine=marks.fine,
         to_coda=marks.to_coda,
         jump=marks.jump,
+        segno_name=marks.segno_name,
+        segno_wanted=marks.segno_wanted,
+        jump_with_repeats=marks.jump_with_repeats,
     )
 
 

@@ -15,20 +15,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element
 
 from corpus.errors import ReadingError
+from corpus.harmony.symbols import read_symbol, transpose_symbol
 from corpus.model import TICKS_PER_QUARTER, Meter
-from corpus.pitch import LETTERS, Key, key_from_fifths
+from corpus.pitch import Key, key_from_fifths
 from corpus.read.musicxml_chords import chord_texts
+from corpus.read.musicxml_cure import CuredMeasure
 from corpus.read.musicxml_details import TYPE_QUARTERS, tempo_of_direction, tempo_of_sound
 from corpus.read.musicxml_marks import MarkReader, Marks, settle_codas
-from corpus.read.musicxml_pitch import Transposition, checked, nearest_semitone, transposition_of, written_pitch
+from corpus.read.musicxml_pitch import Transposition, transposition_of
+from corpus.read.musicxml_styles import Styles, is_plain
 from corpus.read.remarks import Remarks
 from corpus.text import clean_text
 
 LONGEST_BAR_QUARTERS: Final = 1_024
-_DEAD_HEADS: Final = frozenset({"x", "cross", "circle-x", "slash"})
 _BEAT_VALUES: Final = ("1", "2", "4", "8", "16", "32", "64", "128")
 _LARGEST_NUMBER: Final = 10**9
 _LARGEST_BAR_NUMBER: Final = 99_999
@@ -47,6 +49,8 @@ class PageBar:
     chords: list[tuple[int, str]] = field(default_factory=list)
     voices: tuple[str, ...] = ()
     notes: Element = field(default_factory=lambda: Element("measure"))
+    words: list[tuple[int, str]] = field(default_factory=list)
+    """Chord symbols that stand on the page as plain words, with their places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +77,26 @@ def read_page(
     ReadingError where numbers make no sense.
     """
     walk = _Walk(staff, name, remarks, wished_key, with_notes)
+    walk.styles.takes_all = with_notes and not any(is_plain(note) for note in part.iterfind("measure/note"))
     bars = [walk.bar(measure) for measure in part.iterfind("measure")]
     settle_codas([bar.marks for bar in bars])
+    if with_notes:
+        settle_pickup(bars, remarks)
     return Page(tuple(bars), walk.tempo_bpm)
+
+
+def settle_pickup(bars: list[PageBar], remarks: Remarks) -> None:
+    """The only bar but the last that is shorter than its meter, when it is the first, is a pickup whatever its number.
+
+    A file with short bars here and there is one of short bars.
+    """
+    if len(bars) < 2 or bars[0].is_pickup or bars[0].number > 1 or not bars[0].voices:
+        return
+    first, *others = bars
+    is_short = first.length_ticks < first.meter.bar_ticks
+    if is_short and all(bar.length_ticks >= bar.meter.bar_ticks for bar in others[:-1] or others):
+        remarks.add(f"the first bar, {first.number} on the page, is a pickup: counted as 0", 0)
+        first.number, first.is_pickup = 0, True
 
 
 class _Walk:
@@ -100,9 +121,15 @@ class _Walk:
         self.written = Transposition()
         self.transposition = Transposition()
         self.first_signature: int | None = None
-        self.previous: PageBar | None = None
+        self.pages: list[PageBar] = []
+        self.styles = Styles()
         self.later: list[Element] = []
         self._clear_bar(0)
+
+    @property
+    def previous(self) -> PageBar | None:
+        """The bar before the one that is being read."""
+        return self.pages[-1] if self.pages else None
 
     def _clear_bar(self, number: int) -> None:
         self.number = number
@@ -113,15 +140,13 @@ class _Walk:
         self.furthest = 0
         self.backups = 0
         self.voice = "1"
-        self.voices: set[str] = set()
         self.chords: list[tuple[int, str]] = []
         self.waiting_chords: list[str] = []
         self.section_at = 0
-        self.cured = Element("measure")
-        self.cured_at = 0
+        self.words: list[tuple[int, str]] = []
+        self.cured = CuredMeasure()
         self.chord_start = 0
         self.chord_ticks = 0
-        self.has_head = False  # whether the note group being read has a cured note already
 
     # -- a bar -----------------------------------------------------------------------------------------------------
 
@@ -150,10 +175,13 @@ class _Walk:
             is_pickup=is_pickup or (implicit and self._completes(length, meter)),
             marks=marks,
             chords=list(dict.fromkeys(self.chords)),
-            voices=tuple(sorted(self.voices)),
-            notes=self.cured,
+            voices=tuple(sorted(self.cured.voices)),
+            notes=self.cured.element,
+            words=self.words,
         )
-        self.previous = page
+        if self.styles.copies(page, self.pages):
+            self.remarks.add("signs to repeat the bar before are played out", page.number)
+        self.pages.append(page)
         return page
 
     def _number(self, text: str, implicit: bool) -> int:
@@ -202,8 +230,9 @@ class _Walk:
                 self.section_at = self.ticks if self.mark_reader.current.section is None else self.section_at
                 self.mark_reader.direction(element, at_start=self.ticks == 0)
                 self.tempo_bpm = self.tempo_bpm or tempo_of_direction(element)
+                self._words(element)
             case "sound":
-                self.mark_reader.sound(element)
+                self.mark_reader.sound(element, at_start=self.ticks == 0)
                 self.tempo_bpm = self.tempo_bpm or tempo_of_sound(element)
             case "barline":
                 remark = self.mark_reader.barline(element)
@@ -264,7 +293,7 @@ class _Walk:
     def _note(self, note: Element) -> None:
         parts = {child.tag: child for child in note}
         if "chord" not in parts:
-            self.has_head = False
+            self.cured.begin_group()
             self.chord_start = self.ticks
             voice = clean_text(parts["voice"].text or "") if "voice" in parts else ""
             self.voice = voice or str(1 + self.backups)
@@ -274,19 +303,36 @@ class _Walk:
                 self.known[self.position] = self.exact
                 self.chord_ticks = self.ticks - self.chord_start
                 self._settle_chords(self.chord_start, self.chord_ticks)
-        if self.with_notes and self._is_wanted(parts) and ("grace" in parts or self.chord_ticks > 0):
-            self._cure(parts)
+        if "notations" in parts and parts["notations"].find("ornaments/tremolo") is not None:
+            self.remarks.add("a tremolo is read as the notes that it is written on", self.number)
+        if self.with_notes and self._is_wanted(note, parts) and ("grace" in parts or self.chord_ticks > 0):
+            self._cure(note, parts)
 
-    def _is_wanted(self, parts: dict[str, Element]) -> bool:
+    def _is_wanted(self, note: Element, parts: dict[str, Element]) -> bool:
         if "rest" in parts or not ("pitch" in parts or "unpitched" in parts):
             return False
-        if "cue" in parts:
-            self.remarks.add("cue notes are left out", self.number)
-            return False
-        if self.staff is None:
-            return True
-        staff = (parts["staff"].text or "").strip() if "staff" in parts else "1"
-        return staff == str(self.staff)
+        if self.staff is not None:
+            staff = (parts["staff"].text or "").strip() if "staff" in parts else "1"
+            if staff != str(self.staff):
+                return False
+        reason = self.styles.left_out(note, parts)
+        if reason:
+            self.remarks.add(reason, self.number)
+        return not reason
+
+    def _cure(self, note: Element, parts: dict[str, Element]) -> None:
+        try:
+            is_rounded = self.cured.add(
+                parts,
+                voice=self.voice,
+                start_ticks=self.chord_start,
+                length_ticks=None if "grace" in parts else self.chord_ticks,
+                transposition=self.transposition,
+            )
+        except (ValueError, OverflowError) as error:
+            raise self._refuse(f"a note that cannot be read ({error})") from error
+        if is_rounded:
+            self.remarks.add("microtones are rounded to semitones", self.number)
 
     def _duration(self, note: Element, parts: dict[str, Element]) -> tuple[Fraction, Fraction]:
         """How far a note reaches, in quarter notes: as the file counts, and as it is meant."""
@@ -323,66 +369,6 @@ class _Walk:
             value *= Fraction(int(normal), int(actual))
         return value
 
-    def _cure(self, parts: dict[str, Element]) -> None:
-        """Add a note to the measure that music21 will read."""
-        is_grace = "grace" in parts
-        start = self.chord_start
-        if not self.has_head and start != self.cured_at:
-            move = SubElement(self.cured, "forward" if start > self.cured_at else "backup")
-            SubElement(move, "duration").text = str(abs(start - self.cured_at))
-            self.cured_at = start
-        note = SubElement(self.cured, "note")
-        if is_grace:
-            SubElement(note, "grace")
-        if self.has_head:
-            SubElement(note, "chord")
-        self._cure_pitch(note, parts)
-        if is_grace:
-            SubElement(note, "type").text = "eighth"
-        else:
-            SubElement(note, "duration").text = str(self.chord_ticks)
-            if not self.has_head:
-                self.cured_at += self.chord_ticks
-            if self._is_tied(parts):
-                SubElement(note, "tie").set("type", "start")
-        SubElement(note, "voice").text = self.voice
-        head = parts.get("notehead")
-        if head is not None:
-            cured = SubElement(note, "notehead")
-            cured.text = "x" if (head.text or "").strip() in _DEAD_HEADS else "normal"
-            cured.set("parentheses", "yes" if head.get("parentheses") == "yes" else "no")
-        self.has_head = True
-        self.voices.add(self.voice)
-
-    def _cure_pitch(self, note: Element, parts: dict[str, Element]) -> None:
-        if "pitch" not in parts:
-            SubElement(note, "unpitched")
-            return
-        try:
-            pitch_parts = {child.tag: (child.text or "").strip() for child in parts["pitch"]}
-            letter, alteration, octave = written_pitch(
-                pitch_parts.get("step", ""), pitch_parts.get("alter", ""), pitch_parts.get("octave", "")
-            )
-            rounded = nearest_semitone(alteration)
-            pitch = checked(self.transposition.sounding(letter, rounded, octave))
-        except (ValueError, OverflowError) as error:
-            raise self._refuse(f"a note that cannot be read ({error})") from error
-        if rounded != alteration:
-            self.remarks.add("microtones are rounded to semitones", self.number)
-        element = SubElement(note, "pitch")
-        SubElement(element, "step").text = LETTERS[pitch.letter]
-        if pitch.alteration:
-            SubElement(element, "alter").text = str(pitch.alteration)
-        SubElement(element, "octave").text = str(pitch.octave)
-
-    @staticmethod
-    def _is_tied(parts: dict[str, Element]) -> bool:
-        """Whether a tie leaves the note, by ``<tie>`` (sound) or ``<tied>`` (print): exporters write either."""
-        note_ties = [parts["tie"]] if "tie" in parts else []
-        if "notations" in parts:
-            note_ties += parts["notations"].findall("tied")
-        return any(tie.get("type") in ("start", "continue") for tie in note_ties)
-
     # -- attributes and chords -------------------------------------------------------------------------------------
 
     def _for_this_staff(self, elements: Iterator[Element]) -> Iterator[Element]:
@@ -411,9 +397,9 @@ class _Walk:
                     self.later.append(element)  # a change inside a bar counts from the next bar
         self.transposition = self.written.spelled_for(self.fifths)
         for style in attributes.iterfind("measure-style"):
-            signs = [sign for sign in style if sign.tag in ("measure-repeat", "beat-repeat")]
-            if any(sign.get("type") == "start" for sign in signs):
-                self.remarks.add("a sign to repeat the bar before is not played out", self.number)
+            remark = self.styles.read(style)
+            if remark:
+                self.remarks.add(remark, self.number)
 
     def _signature(self, element: Element) -> None:
         if element.tag == "time":
@@ -466,10 +452,23 @@ class _Walk:
         if not texts:
             self.remarks.add("a chord symbol without a root is left out", self.number)
         if (harmony.findtext("offset") or "").strip():
-            place = self.ticks + round(self._quarters(harmony, "offset") * TICKS_PER_QUARTER)
-            self.chords += [(max(place, 0), text) for text in texts]
+            self.chords += [(self._place(harmony), text) for text in texts]
         else:
             self.waiting_chords += [text for text in texts if text not in self.waiting_chords[-1:]]
+
+    def _words(self, direction: Element) -> None:
+        """Keep words that read as a chord symbol: the only ones on the page of some programs."""
+        for words in direction.iterfind("direction-type/words"):
+            symbol = read_symbol(clean_text(words.text or ""))
+            if symbol is not None:
+                moved = transpose_symbol(symbol, self.transposition.semitones, self.transposition.steps)
+                self.words.append((self._place(direction), moved.canonical))
+
+    def _place(self, element: Element) -> int:
+        """The place of a direction or harmony: here, or where its offset leads."""
+        if not (element.findtext("offset") or "").strip():
+            return self.ticks
+        return max(self.ticks + round(self._quarters(element, "offset") * TICKS_PER_QUARTER), 0)
 
     def _settle_chords(self, start: int, ticks: int) -> None:
         """Place the symbols that stand before a note: several share its duration evenly."""

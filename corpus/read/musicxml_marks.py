@@ -15,12 +15,19 @@ from corpus.read.written import Jump
 from corpus.text import clean_text
 
 _MOST_ENDINGS: Final = 32
-_DA_CAPO = re.compile(r"^\W*(d\.\s*c\b|dc\b|da\s+capo)", re.IGNORECASE)
-_DAL_SEGNO = re.compile(r"^\W*(d\.\s*s\b|ds\b|dal\s+segno|d\.?\s*[\U0001D10B%𝄋])", re.IGNORECASE)
-_TO_CODA = re.compile(r"^\W*to\s+(the\s+)?coda\b", re.IGNORECASE)
+_DA_CAPO = re.compile(r"^\W*(d\.\s*c\b|dc\b|da\s+capo)|\b(d\.\s*c\.?|dc|da\s+capo)\s+al\b", re.IGNORECASE)
+_DAL_SEGNO = re.compile(
+    r"^\W*(d\.\s*s\b|dss?\b|dal\s+segno|(d\.|dal)\s*[%𝄋])|\b(d\.\s*s\.?(\s*s\.?)?|dss?|dal\s+segno)\s+al\b",
+    re.IGNORECASE,
+)
+_CODA_SIGN: Final = "\U0001d10c\u2295"
+"""The sign itself, and the circled plus that stands in for it."""
+_SEGNO_SIGN: Final = "\U0001d10b"
+_TO_CODA = re.compile(rf"\bto\s+(the\s+)?(\d\w*\s+)?(coda\b|[{_CODA_SIGN}])", re.IGNORECASE)
 _FINE = re.compile(r"^\W*fine\W*$", re.IGNORECASE)
-_CODA = re.compile(r"^\W*coda\W*$", re.IGNORECASE)
-_SEGNO = re.compile(r"^\W*segno\W*$", re.IGNORECASE)
+_CODA = re.compile(rf"^\W*(\d\w*\s+)?coda(\s+\d)?\W*$|^[\s{_CODA_SIGN}]*[{_CODA_SIGN}](\s*coda)?\W*$", re.IGNORECASE)
+_SEGNO = re.compile(rf"^\W*segno\W*$|^\s*{_SEGNO_SIGN}+\s*$", re.IGNORECASE)
+_WITH_REPEATS = re.compile(r"\bwith\s+(all\s+)?rep(eat|\.|s)|\bcon\s+rep", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -37,6 +44,9 @@ class Marks:
     fine: bool = False
     to_coda: bool = False
     jump: Jump | None = None
+    segno_name: str = ""
+    segno_wanted: str = ""
+    jump_with_repeats: bool = False
     section: str | None = None
     is_bare_coda: bool = False
     coda_leaves_before: bool = False
@@ -111,55 +121,80 @@ class MarkReader:
         """
         marks = self.current
         sound = element.find("sound")
-        told = sound is not None and self.sound(sound)
-        for kind in element.iterfind("direction-type"):
-            for sign in kind:
-                if sign.tag == "rehearsal":
-                    label = clean_text(sign.text or "")
-                    if label and marks.section is None:
-                        marks.section = label
-                elif not told:
-                    self._sign(sign, at_start=at_start)
+        told = sound is not None and self.sound(sound, at_start=at_start)
+        signs = [sign for kind in element.iterfind("direction-type") for sign in kind]
+        for sign in signs:
+            label = clean_text(sign.text or "") if sign.tag == "rehearsal" else ""
+            if label and marks.section is None:
+                marks.section = label
+        texts = [(sign, _as_text(sign)) for sign in signs]
+        joined = " ".join(text for _, text in texts if text)
+        if told:
+            marks.jump_with_repeats |= marks.jump is not None and _WITH_REPEATS.search(joined) is not None
+        elif not self._leads_away(joined):
+            for sign, text in texts:
+                self._sign(text, is_sign=sign.tag != "words", at_start=at_start)
 
-    def _sign(self, sign: Element, *, at_start: bool) -> None:
+    def _leads_away(self, text: str) -> bool:
+        """Read a jump or a *To Coda*, which may be words and signs in a row; whether there was one."""
         marks = self.current
-        words = sign.text or "" if sign.tag == "words" else ""
-        if sign.tag == "segno" or _SEGNO.match(words):
-            marks.segno = True
-        elif sign.tag == "coda" and not marks.to_coda:
-            marks.coda = marks.is_bare_coda = True
-            marks.coda_leaves_before = at_start
-        elif not words:
-            return
-        elif _CODA.match(words):
-            marks.coda = True
-        elif _TO_CODA.match(words):
-            marks.to_coda, marks.coda = True, False
-        elif _FINE.match(words):
-            marks.fine = True
-        elif _DA_CAPO.match(words):
+        if _DA_CAPO.search(text):
             marks.jump = "da capo"
-        elif _DAL_SEGNO.match(words):
+        elif _DAL_SEGNO.search(text):
             marks.jump = "dal segno"
+        elif _TO_CODA.search(text):
+            marks.to_coda, marks.coda = True, False
+            return True
+        else:
+            return False
+        marks.jump_with_repeats |= _WITH_REPEATS.search(text) is not None
+        return True
 
-    def sound(self, element: Element) -> bool:
-        """Read the jump attributes of a ``<sound>``; whether there were any."""
+    def _sign(self, text: str, *, is_sign: bool, at_start: bool) -> None:
+        marks = self.current
+        if self._leads_away(text):
+            return
+        if _SEGNO.match(text):
+            marks.segno = True
+        elif _CODA.match(text):
+            if marks.to_coda:
+                return
+            marks.coda = True
+            # A bare sign may stand where one leaves; the word Coda is the coda.
+            marks.is_bare_coda = is_sign or "coda" not in text.lower()
+            marks.coda_leaves_before = marks.is_bare_coda and at_start
+        elif _FINE.match(text):
+            marks.fine = True
+
+    def sound(self, element: Element, *, at_start: bool) -> bool:
+        """Read the jump attributes of a ``<sound>``; whether there were any.
+
+        Some programs write ``coda`` both where one leaves and at the coda, as they print the sign.
+        """
         marks = self.current
         known = [name for name in ("dacapo", "dalsegno", "tocoda", "fine", "segno", "coda") if element.get(name)]
         for name in known:
             if name == "dacapo" and element.get(name) == "yes":
                 marks.jump = "da capo"
             elif name == "dalsegno":
-                marks.jump = "dal segno"
+                marks.jump, marks.segno_wanted = "dal segno", element.get(name, "")
             elif name == "tocoda":
                 marks.to_coda = True
             elif name == "fine":
                 marks.fine = element.get(name) != "no"
             elif name == "segno":
-                marks.segno = True
+                marks.segno, marks.segno_name = True, element.get(name, "")
             elif name == "coda":
-                marks.coda = True
+                marks.coda = marks.is_bare_coda = True
+                marks.coda_leaves_before = at_start
         return bool(known)
+
+
+def _as_text(sign: Element) -> str:
+    """Words as they stand, the two signs as the characters for them, nothing for all else."""
+    if sign.tag == "words":
+        return sign.text or ""
+    return {"segno": _SEGNO_SIGN, "coda": _CODA_SIGN[0]}.get(sign.tag, "")
 
 
 def ending_numbers(number: str, text: str) -> tuple[int, ...]:

@@ -7,6 +7,9 @@ Rules, as players read them:
   passes still to come ends the repeat.
 - After a jump (D.C., D.S.) repeats are not taken again and the last ending of each is played; *Fine* stops and *To
   Coda* leaps to the coda.
+- A jump is made once. Where a page has several (D.S. al Coda, then another in the coda), each is made when it is first
+  reached, goes to the segno it names, else to the nearest before it, and leaves at a *To Coda* that has not been left
+  at yet, for the first coda after the jump.
 - A sign that makes no sense (an end that nothing starts, an ending outside any repeat) is played as if absent and
   reported.
 """
@@ -129,32 +132,74 @@ def _play(bars: Sequence[WrittenBar], repeats: Sequence[_Repeat], start: int, st
 def play_order(bars: Sequence[WrittenBar]) -> PlayedOrder:
     """The order in which ``bars`` sound, and remarks on signs that make no sense."""
     remarks: list[tuple[int, str]] = []
-    repeats = _repeats(bars, remarks)
-    jumps = [i for i, bar in enumerate(bars) if bar.jump]
-    if not jumps:
-        return PlayedOrder(tuple(_play(bars, repeats, 0, len(bars) - 1, taken=False)), tuple(remarks))
-    at = jumps[0]
-    for extra in jumps[1:]:
-        remarks.append((extra, f"a second jump ({bars[extra].jump}) is not played"))
-    order = _play(bars, repeats, 0, at, taken=False)
-    back = 0
-    if bars[at].jump == "dal segno":
-        segno = next((i for i, bar in enumerate(bars) if bar.segno), None)
-        if segno is None:
-            remarks.append((at, "Dal segno without a segno: played from the beginning"))
-        back = segno or 0
-    to_coda = next((i for i in range(back, len(bars)) if bars[i].to_coda), None)
-    # The coda sign stands twice on many pages: where one leaves, and at the coda itself, which comes last.
-    coda = next((i for i in range(len(bars) - 1, at, -1) if bars[i].coda), None)
-    fine = next((i for i in range(back, len(bars)) if bars[i].fine), None)
-    if to_coda is not None and coda is not None:
-        order += _play(bars, repeats, back, to_coda, taken=True)
-        order += _play(bars, repeats, coda, len(bars) - 1, taken=False)
-    else:
-        if to_coda is not None:
-            remarks.append((to_coda, "To Coda without a coda after the jump: played on"))
-        order += _play(bars, repeats, back, len(bars) - 1 if fine is None else fine, taken=True)
-    return PlayedOrder(tuple(order), tuple(remarks))
+    walk = _Walk(bars, _repeats(bars, remarks), remarks)
+    return PlayedOrder(tuple(walk.order()), tuple(remarks))
+
+
+class _Walk:
+    """Plays from jump to jump until none is left."""
+
+    def __init__(self, bars: Sequence[WrittenBar], repeats: Sequence[_Repeat], remarks: list[tuple[int, str]]) -> None:
+        self.bars = bars
+        self.repeats = repeats
+        self.remarks = remarks
+        self.jumps = [i for i, bar in enumerate(bars) if bar.jump]
+        self.left_at: set[int] = set()  # To Coda signs that have been followed
+
+    def order(self) -> list[int]:
+        played: list[int] = []
+        position = 0
+        last_bar = len(self.bars) - 1
+        waiting = list(self.jumps)
+        taken = False
+        while True:
+            at = next((i for i in waiting if i >= position), None)
+            played += self._stretch(position, last_bar if at is None else at, taken)
+            if at is None:
+                break
+            waiting.remove(at)
+            position = self._target(at)
+            taken = not self.bars[at].jump_with_repeats
+            leaving, coda = self._coda(position, at)
+            fine = next((i for i in range(position, len(self.bars)) if self.bars[i].fine), None)
+            if leaving is not None and coda is not None:
+                played += self._stretch(position, leaving, taken)
+                position, taken = coda, False
+            elif fine is not None:
+                played += self._stretch(position, fine, taken)
+                waiting = [i for i in waiting if i > at]
+                break
+        self.remarks += [(i, f"a further jump ({self.bars[i].jump}) is not reached") for i in waiting]
+        return played
+
+    def _stretch(self, start: int, stop: int, taken: bool) -> list[int]:
+        return _play(self.bars, self.repeats, start, stop, taken)
+
+    def _target(self, at: int) -> int:
+        """Where a jump leads: the beginning, or the segno it names, else the nearest before it, else the first."""
+        jump = self.bars[at]
+        if jump.jump != "dal segno":
+            return 0
+        signs = [i for i, bar in enumerate(self.bars) if bar.segno]
+        if not signs:
+            self.remarks.append((at, "Dal segno without a segno: played from the beginning"))
+            return 0
+        named = [i for i in signs if jump.segno_wanted and self.bars[i].segno_name == jump.segno_wanted]
+        before = [i for i in signs if i <= at]
+        return named[0] if named else before[-1] if before else signs[0]
+
+    def _coda(self, back: int, at: int) -> tuple[int | None, int | None]:
+        """The To Coda to leave at after the jump at ``at``, and the coda it leads to."""
+        leaving = next((i for i in range(back, len(self.bars)) if self.bars[i].to_coda and i not in self.left_at), None)
+        if leaving is None:
+            return None, None
+        self.left_at.add(leaving)
+        codas = [i for i in range(at + 1, len(self.bars)) if self.bars[i].coda]
+        if not codas:
+            self.remarks.append((leaving, "To Coda without a coda after the jump: played on"))
+            return None, None
+        # The coda sign stands twice on many pages: where one leaves, and at the coda itself, which comes last.
+        return leaving, codas[-1] if len(self.jumps) == 1 else codas[0]
 
 
 def part_play_order(bars: Sequence[WrittenBar], part_order: Sequence[str]) -> PlayedOrder:

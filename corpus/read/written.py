@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from corpus.errors import QueryError
 from corpus.model import Details, Finding, Meter, Ornament
 from corpus.pitch import Key
+from corpus.read.midi_wishes import MidiWishes
 
 if TYPE_CHECKING:
     from corpus.harmony.chart_text import Chart
@@ -46,6 +47,8 @@ class WrittenBar:
     ``times`` is how often a repeat that ends here is played in all (0: none ends here). ``endings`` are the passes
     in which the bar is played (empty: in all of them); ``starts_ending`` tells where a bracket begins.
     ``closes_ending`` is True on the last bar of a bracket. ``is_pickup`` marks a first, incomplete bar.
+    ``segno_name`` and ``segno_wanted`` pair a segno with the jump to it where a page has several;
+    ``jump_with_repeats`` says that repeats are taken again after the jump.
     """
 
     number: int
@@ -66,6 +69,9 @@ class WrittenBar:
     fine: bool = False
     to_coda: bool = False
     jump: Jump | None = None
+    segno_name: str = ""
+    segno_wanted: str = ""
+    jump_with_repeats: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +96,15 @@ class ReadingWishes:
     """What the user asks of the readers.
 
     ``part`` names a part by number (from 1) or name; ``voice`` says which of several simultaneous notes is the line.
-    ``details`` fills in what a file does not say; ``chart`` is laid over a line without chords.
+    ``details`` fills in what a file does not say; ``chart`` is laid over a line without chords; ``midi`` concerns MIDI
+    files only.
     """
 
     part: str | None = None
     voice: Voice = "top"
     details: Details = field(default_factory=Details)
     chart: "Chart | None" = None
+    midi: MidiWishes = field(default_factory=MidiWishes)
 
 
 def fill_details(from_file: Details, from_user: Details) -> Details:

@@ -39,6 +39,8 @@ def musicxml_root(data: bytes, name: str) -> Element:
     are empty, damaged, too large, of another kind, or try to reach outside themselves.
     """
     _refuse_other_kinds(data, name)
+    if data[:1] in (b" ", b"\n", b"\r", b"\t"):
+        data = data.lstrip()  # an XML declaration must be the first thing in a file, and in some it is not
     if data.startswith(b"PK"):
         data = _member_of_zip(data, name)
         _refuse_other_kinds(data, name)

@@ -10,10 +10,10 @@ from typing import Final
 from corpus.harmony.implied import Implied
 from corpus.harmony.roles import NoteRole
 from corpus.harmony.spans import HarmonySpan
-from corpus.model import Transcription
+from corpus.model import Bar, Transcription
 from corpus.pitch import interval_name
 from corpus.profile.samples import Sample
-from corpus.reading.remarks import Remark, names, remark_at
+from corpus.reading.remarks import WEIGHTS, Remark, names, remark_at
 from corpus.shapes import Shape
 
 _HEAVY_SHAPES: Final = {
@@ -155,19 +155,68 @@ _EVENTS: Final = {
 def approach_remarks(
     line: Transcription, roles: Sequence[NoteRole | None], spans: Sequence[HarmonySpan], chorus_notes: Sequence[int]
 ) -> Iterator[Remark]:
-    """Chord changes that are reached by a half-step or a double approach, with the degree that is reached."""
+    """Chord changes that are reached by a half-step or a double approach, with the degree that is reached; and first
+    beats of a chord that goes on where the note before was outside.
+    """
     changes = {b.onset_ticks for a, b in pairwise(spans) if a.symbol_text != b.symbol_text}
     for index in chorus_notes:
         role, target = roles[index], roles[index + 1] if index + 1 < len(roles) else None
-        if role is None or target is None or line.notes[index + 1].onset_ticks not in changes:
+        if role is None or target is None:
             continue
-        if role.movement not in ("half-step below", "half-step above", "double approach"):
+        is_change = line.notes[index + 1].onset_ticks in changes
+        is_double = role.movement == "double approach"
+        is_told = is_double or role.movement in ("half-step below", "half-step above")
+        is_outside_into_one = role.kind == "outside" and line.beat_of(index + 1) == 1
+        if not is_told or not (is_change or is_outside_into_one):
             continue
         chord = line.chord_at(line.notes[index + 1].onset_ticks)
         assert chord is not None
-        how = "by a double approach" if role.movement == "double approach" else f"from a {role.movement}"
+        how = "by a double approach" if is_double else f"from a {role.movement}"
         goal = f"{line.notes[index + 1].spelling}, the {target.degree} of {chord.symbol}"
-        text = f"leads {how} to {goal}"
-        yield remark_at(
-            line, "approach", (index, index + 1), text, f"movement: {role.movement}, {names(line, index, index + 1)}"
-        )
+        why = f"movement: {role.movement}, {names(line, index, index + 1)}"
+        is_everyday = target.degree == "1" or target.kind != "chord tone"
+        yield remark_at(line, "approach", (index, index + 1), f"leads {how} to {goal}", why, is_everyday=is_everyday)
+
+
+def rest_remarks(line: Transcription, bars: Sequence[Bar]) -> Iterator[Remark]:
+    """Bars in which nothing sounds, between the first and the last note of the line; a row of them is told once."""
+    if not line.notes:
+        return
+    sounding = set()
+    for note in line.notes:
+        sounding.add(note.bar_index)
+        at = note.bar_index + 1
+        while at < len(line.bars) and line.bars[at].onset_ticks < note.end_ticks:
+            sounding.add(at)
+            at += 1
+    numbers = {bar: index for index, bar in enumerate(line.bars)}
+    silent = [numbers[bar] for bar in bars if numbers[bar] not in sounding]
+    for index in silent:
+        if index - 1 in silent or not line.notes[0].bar_index < index < line.notes[-1].bar_index:
+            continue
+        count = 1
+        while index + count in silent:
+            count += 1
+        following = next(i for i, note in enumerate(line.notes) if note.bar_index > index)
+        chord = line.chord_at(line.bars[index].onset_ticks)
+        over = f" over {chord.symbol}" if chord is not None and count == 1 else ""
+        text = f"a whole bar of rest{over}" if count == 1 else f"{count} bars of rest"
+        why = f"no note sounds from bar {line.bars[index].number} to bar {line.bars[index + count - 1].number}"
+        yield Remark("rhythm", index, following, following, text, why, WEIGHTS["rhythm"] + 1.0)
+
+
+def plain_remarks(
+    line: Transcription, roles: Sequence[NoteRole | None], chorus_notes: Sequence[int]
+) -> Iterator[Remark]:
+    """Bars that open with one note struck twice on the beats: a plain way to begin, told where nothing else is."""
+    for index in chorus_notes:
+        role = roles[index]
+        after = line.notes[index + 1] if index + 1 < len(line.notes) else None
+        if role is None or after is None or line.beat_of(index) != 1 or line.beat_of(index + 1) != 2:
+            continue
+        if after.bar_index != line.notes[index].bar_index or after.pitch != line.notes[index].pitch:
+            continue
+        chord = line.chord_at(line.notes[index].onset_ticks)
+        assert chord is not None
+        text = f"strikes {line.notes[index].spelling}, the {role.degree} of {chord.symbol}, twice"
+        yield remark_at(line, "plain", (index, index + 1), text, f"one pitch on beats 1 and 2, role {role.degree}")

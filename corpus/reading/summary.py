@@ -9,6 +9,7 @@ from corpus.model import Transcription
 from corpus.pitch import default_spelling
 from corpus.profile.profile import Profile
 from corpus.profile.samples import Measure
+from corpus.reading.figures import NamedFigure
 from corpus.shapes import Kind
 
 PLURALS: Final[Mapping[Kind, str]] = {
@@ -25,6 +26,10 @@ PLURALS: Final[Mapping[Kind, str]] = {
     "call an octave higher": "calls an octave higher",
 }
 """What several shapes of a kind are called."""
+_SINGULARS: Final[Mapping[Kind, str]] = {
+    "doubled notes": "passage of doubled notes",
+    "call an octave higher": "call and its answer an octave higher",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +42,11 @@ class Summed:
 
 
 def summary_of(
-    line: Transcription, profile: Profile, implied: Sequence[Implied], shapes: Mapping[Kind, int]
+    line: Transcription,
+    profile: Profile,
+    implied: Sequence[Implied],
+    shapes: Mapping[Kind, int],
+    recurring: Sequence[NamedFigure] = (),
 ) -> list[Summed]:
     """The sentences that can be said of a chorus, in a fixed order."""
     figures = {measure.key: measure for measure in profile.measures}
@@ -47,6 +56,7 @@ def summary_of(
         *_rhythm(figures),
         *_implied(line, implied),
         *_shapes(shapes),
+        *_recurring(line, profile, recurring),
     ]
 
 
@@ -122,9 +132,36 @@ def _implied(line: Transcription, implied: Sequence[Implied]) -> Iterator[Summed
 def _shapes(shapes: Mapping[Kind, int]) -> Iterator[Summed]:
     if shapes:
         ordered = sorted(shapes.items(), key=lambda item: (-item[1], item[0]))
-        parts = [f"{count} {kind if count == 1 else PLURALS[kind]}" for kind, count in ordered]
+        parts = [f"{count} {_SINGULARS.get(kind, kind) if count == 1 else PLURALS[kind]}" for kind, count in ordered]
         yield Summed(f"Named shapes: {_listed(parts)}.", "shapes that begin in the chorus")
 
 
 def _listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _recurring(line: Transcription, profile: Profile, recurring: Sequence[NamedFigure]) -> Iterator[Summed]:
+    """How much of the chorus stands in recurring figures, and which come most often in it."""
+    import numpy as np
+
+    chorus = set(np.flatnonzero(profile.columns.inside).tolist())
+    counts = [(figure, sum(place.first in chorus for place in figure.places)) for figure in recurring]
+    covered = {
+        note for figure, _ in counts for place in figure.places for note in range(place.first, place.last + 1)
+    } & chorus
+    if not covered:
+        return
+    here = [(figure.letter, count) for figure, count in counts if count]
+    most = sorted(here, key=lambda item: -item[1])[:3]
+    shown = [
+        f"{name} ({'once' if count == 1 else 'twice' if count == 2 else f'{count} times'})" for name, count in most
+    ]
+    share = round(100 * len(covered) / len(chorus))
+    if not shown:
+        return
+    if len(here) > len(most):
+        shown.append(f"{len(here) - len(most)} more")
+    text = f"{share} % of the notes stand in recurring figures: {_listed(shown)}."
+    yield Summed(
+        text, f"{len(covered)} of {len(chorus)} notes; codes {' '.join(figure.code for figure, n in counts if n)}"
+    )

@@ -118,10 +118,10 @@ def _various(units: Sequence[Sequence[Unit]], groups: Sequence[int], wishes: Wis
 def _told(ground: Ground, row: Sequence[Unit], price: int, sources: Sequence[Source]) -> Suggestion:
     placed = [note for unit in row for note in unit.notes]
     onsets = [bar.onset_ticks for bar in ground.line.bars]
-    spellings = _spellings(ground, placed)
+    names = spellings(ground, placed)
     notes = tuple(
         Note(n.onset_ticks, n.duration_ticks, n.pitch, spelling, bisect_right(onsets, n.onset_ticks) - 1)
-        for n, spelling in zip(placed, spellings, strict=True)
+        for n, spelling in zip(placed, names, strict=True)
     )
     line = replace(ground.line, notes=notes)
     bars: list[BarSource] = []
@@ -159,7 +159,7 @@ def _is_root(ground: Ground, note: Note) -> bool:
     return span is not None and span.symbol is not None and (note.pitch or 0) % 12 == span.symbol.root_pitch_class
 
 
-def _spellings(ground: Ground, placed: Sequence[PlacedNote]) -> list[str]:
+def spellings(ground: Ground, placed: Sequence[PlacedNote]) -> list[str]:
     """Names of all notes: figures keep theirs; a filled one is a chord tone, or takes a letter beside the next."""
     found: list[str] = []
     for note in reversed(placed):

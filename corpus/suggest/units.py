@@ -62,11 +62,13 @@ class Unit:
         return self.first_bar + self.count
 
 
-_Way = tuple[int, list[int]]
+Way = tuple[int, list[int]]
 """The price of a way through some beats, and its notes."""
 
 
-class _Place(NamedTuple):
+class Place(NamedTuple):
+    """A figure where it may stand: its price, its length in beats, the index of its source, its notes."""
+
     price: int
     beats: int
     source: int
@@ -85,8 +87,8 @@ class Candidates:
         self._bar_onsets = [bar.onset_ticks for bar in self._bars]
         self._walker = Walker(ground, wishes)
         self._beginnings: dict[Meter, dict[int, dict[str, list[int]]]] = {}
-        self._tails_known: dict[tuple[int, int, int], list[_Way]] = {}
-        self._leads_known: dict[tuple[int, int, int], list[_Way]] = {}
+        self._tails_known: dict[tuple[int, int, int], list[Way]] = {}
+        self._leads_known: dict[tuple[int, int, int], list[Way]] = {}
 
     def units(self) -> list[list[Unit]]:
         """For each bar the units that begin in it, cheapest a bar first; at least one."""
@@ -94,7 +96,7 @@ class Candidates:
 
     def _units_from(self, bar_index: int) -> list[Unit]:
         filled = list(self._filled(bar_index))
-        places = sorted(self._places(bar_index), key=lambda place: (place.price / place.beats, place))[:MOST_PLACES]
+        places = sorted(self.places(bar_index), key=lambda place: (place.price / place.beats, place))[:MOST_PLACES]
         units = [unit for place in places for unit in self._around(bar_index, place)]
         units.sort(key=lambda unit: unit.price / unit.count)
         return filled + units[: MOST_UNITS - len(filled)]
@@ -124,7 +126,8 @@ class Candidates:
                 if unit is not None:
                     yield unit
 
-    def _places(self, bar_index: int) -> Iterator[_Place]:
+    def places(self, bar_index: int) -> Iterator[Place]:
+        """Where figures may begin in a bar, in every octave."""
         bar = self._bars[bar_index]
         for offset, by_function in self._beginnings_in(bar).items():
             span = self._ground.span_at(bar.onset_ticks + offset)
@@ -143,7 +146,7 @@ class Candidates:
             self._beginnings[bar.meter] = dict(sorted(found.items()))
         return self._beginnings[bar.meter]
 
-    def _octaves(self, index: int, onset: int) -> Iterator[_Place]:
+    def _octaves(self, index: int, onset: int) -> Iterator[Place]:
         source = self._sources[index]
         semitones = self._transposition(source, onset)
         last_bar = bisect_right(self._bar_onsets, onset + source.notes[-1].onset_ticks) - 1
@@ -172,7 +175,7 @@ class Candidates:
             away = here
         return away
 
-    def _place(self, index: int, onset: int, semitones: int, last_bar: int) -> _Place:
+    def _place(self, index: int, onset: int, semitones: int, last_bar: int) -> Place:
         source = self._sources[index]
         span = self._ground.span_at(onset)
         assert span is not None
@@ -193,7 +196,7 @@ class Candidates:
         if habits is not None and not any(habits.player in player for player in source.players):
             price += STRANGER
         beats = max((notes[-1].onset_ticks + notes[-1].duration_ticks - onset) // TICKS_PER_QUARTER, 1)
-        return _Place(price, beats, index, onset, semitones, last_bar, notes)
+        return Place(price, beats, index, onset, semitones, last_bar, notes)
 
     def _note_price(self, note: PlacedNote) -> int:
         bar = self._bars[bisect_right(self._bar_onsets, note.onset_ticks) - 1]
@@ -208,7 +211,7 @@ class Candidates:
             price += self._wishes.root_price(note.pitch % 12 == span.symbol.root_pitch_class, is_first)
         return price
 
-    def _around(self, bar_index: int, place: _Place) -> Iterator[Unit]:
+    def _around(self, bar_index: int, place: Place) -> Iterator[Unit]:
         """A figure in its place with the beats before and after it filled in, in the cheapest few ways."""
         before = [slot for slot in self._ground.slots[bar_index] if slot.onset_ticks < place.onset]
         if before:
@@ -216,7 +219,7 @@ class Candidates:
             before[-1] = last._replace(length_ticks=min(last.length_ticks, place.onset - last.onset_ticks))
         notes, after = self._prolonged(place)
         count = place.last_bar - bar_index + 1
-        for lead_price, lead in self._leads(before, notes[0]):
+        for lead_price, lead in self.leads(before, notes[0]):
             for tail_price, tail in self._tails(after, notes[-1], place.last_bar + 1):
                 price = place.price + lead_price + tail_price + FILLED_BEAT * (len(lead) + len(tail))
                 whole = (*map(_filling, before, lead), *notes, *map(_filling, after, tail))
@@ -224,7 +227,7 @@ class Candidates:
                 if unit is not None:
                     yield unit
 
-    def _prolonged(self, place: _Place) -> tuple[tuple[PlacedNote, ...], list[Slot]]:
+    def _prolonged(self, place: Place) -> tuple[tuple[PlacedNote, ...], list[Slot]]:
         """The figure, its last note held up to the next beat, and the beats of its last bar that are left."""
         bar, last = self._bars[place.last_bar], place.notes[-1]
         end = last.onset_ticks + last.duration_ticks
@@ -234,7 +237,8 @@ class Candidates:
             last = last._replace(duration_ticks=stop - last.onset_ticks)
         return (*place.notes[:-1], last), after
 
-    def _leads(self, slots: Sequence[Slot], first: PlacedNote) -> list[_Way]:
+    def leads(self, slots: Sequence[Slot], first: PlacedNote) -> list[Way]:
+        """The cheapest ways through the beats of a bar before a figure."""
         if not slots:
             return [(0, [])]
         key = (slots[0].onset_ticks, first.onset_ticks, first.pitch)
@@ -246,13 +250,13 @@ class Candidates:
         self._leads_known[key] = [(price, way(tables, start)) for price, start in starts]
         return self._leads_known[key]
 
-    def _tails(self, slots: Sequence[Slot], last: PlacedNote, next_bar: int) -> list[_Way]:
+    def _tails(self, slots: Sequence[Slot], last: PlacedNote, next_bar: int) -> list[Way]:
         if not slots:
             return [(0, [])]
         key = (slots[0].onset_ticks, last.pitch, next_bar)
         if key in self._tails_known:
             return self._tails_known[key]
-        found: list[_Way] = []
+        found: list[Way] = []
         for target in self._targets(next_bar):
             if target is not None and abs(target - last.pitch) > _NEAR + 2 * len(slots):
                 continue

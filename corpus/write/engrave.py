@@ -74,7 +74,8 @@ class EngravingOptions:
     ringed. With ``paper`` the music is broken into lines and pages of that size; with ``width_mm`` into lines of that
     width on one endless page, or with ``by_line`` on a page a line; with neither it is a snippet of one line, as long
     as it needs. ``legend`` says below the music what marks mean;
-    ``words`` are lines of text under the title of the first page of paper.
+    ``words`` are lines of text under the title of the first page of paper. Without ``font`` the picture holds none:
+    another on the same page has it.
     """
 
     page: Page = field(default_factory=Page)
@@ -85,6 +86,7 @@ class EngravingOptions:
     by_line: bool = False
     legend: Sequence[tuple[Mark | None, str]] = ()
     words: Sequence[str] = ()
+    font: bool = True
 
 
 def score_of(transcription: Transcription, options: EngravingOptions) -> Score:
@@ -95,7 +97,7 @@ def score_of(transcription: Transcription, options: EngravingOptions) -> Score:
 def svg_pages(
     transcription: Transcription, options: EngravingOptions | None = None, score: Score | None = None
 ) -> list[str]:
-    """The music as SVG texts, one a page; of pages by line only the first holds verovio's font.
+    """The music as SVG texts, one a page; of pages by line only the first that needs verovio's font holds it.
 
     Raises QueryError for marks on notes that are not shown or a width that holds no music, WellwornError when verovio
     cannot draw it.
@@ -109,7 +111,7 @@ def svg_pages(
         per_line = _bars_per_line(transcription, options.width_mm)
     words = options.words if options.paper else None
     while True:
-        pages = score.pages(_settings(options), per_line, by_line=options.by_line, words=words)
+        pages = score.pages(_settings(options), per_line, by_line=options.by_line, words=words, font=options.font)
         fit = min(map(fit_of, pages)) if page.below else 1.0
         if fit >= LEGIBLE or per_line in (None, 1):
             break

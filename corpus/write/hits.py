@@ -1,22 +1,21 @@
 """A page of places where a figure stands: short scores under each other, aligned by what they share.
 
-Every place is engraved from its first to its last bar and moved sideways until the note of the figure that most places
-share stands on one vertical line. All stand at sounding pitch (octaves as their players read them). Notes that the
-figure does not have are ringed.
+Every place is moved sideways until the note of the figure that most places share stands on one vertical line; a long
+one goes on in further lines. All stand at sounding pitch (octaves as their players read them). Notes that the figure
+does not have are ringed.
 """
 
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Final
 from xml.sax.saxutils import escape
 
 from corpus.model import Transcription
 from corpus.text import clean_text
-from corpus.write.engrave import PAPERS, EngravingOptions, Mark, Paper, svg_pages
-from corpus.write.musicxml import Page
+from corpus.write.engrave import PAPERS, Paper
+from corpus.write.rows import Place, Row, most_shared, rows_of
 from corpus.write.widths import wrapped
 
 _MARGIN: Final = 15.0
@@ -28,25 +27,7 @@ _HEADING_LINES: Final = 4
 _BOLDER: Final = 1.12
 """Bold type by plain type of the same size."""
 
-_GAP: Final = 0.0
-_MM_PER_INNER: Final = 0.01
-_INNER_MARGIN: Final = 500
-_MOST_BARS: Final = 6
 _SMALLEST: Final = 0.5
-
-
-@dataclass(frozen=True)
-class Place:
-    """A figure's place: notes ``first`` to ``last`` of a line, and what is said over it.
-
-    ``shared`` pairs notes of the figure (from 0) with notes of the line that are the same; empty when unknown.
-    """
-
-    line: Transcription
-    first: int
-    last: int
-    caption: str
-    shared: tuple[tuple[int, int], ...] = ()
 
 
 def shared_notes(
@@ -73,93 +54,83 @@ def shared_notes(
     return tuple(pair for pair, semitones in zip(pairs, moved, strict=True) if semitones == usual)
 
 
-@dataclass(frozen=True, slots=True)
-class _Snippet:
-    svg: str
-    width: float
-    height: float
-    anchor: float
-
-
 def hits_pages(places: Sequence[Place], heading: str, paper: Paper = "A4") -> list[str]:
-    """SVG pages of places with captions. A place of more than six bars is shown by its first six.
+    """SVG pages of places with captions; a place that needs several lines of music stays on one page if it can.
 
-    A place too wide for its page at the common scale is made smaller, or moved left, and then stands out of line.
+    A line too wide for its page at the common scale is made smaller, or moved left, and then stands out of line.
     """
-    width, height = PAPERS[paper]
-    anchor_note = _most_shared(places)
-    snippets = [_snippet(place, number, anchor_note) for number, place in enumerate(places)]
-    anchor = max((snippet.anchor for snippet in snippets), default=0.0)
-    room = width - 2 * _MARGIN
-    widest = max((anchor - snippet.anchor + snippet.width for snippet in snippets), default=room)
-    scale = max(_SMALLEST, min(1.0, room / widest))
-    pages: list[list[str]] = [[]]
-    top = _MARGIN
-    for line in wrapped(heading, room / _HEADING_SIZE / _BOLDER, _HEADING_LINES):
-        pages[0].append(_text(_MARGIN, top + 3, line, _HEADING_SIZE, is_bold=True))
-        top += _HEADING_SIZE * 1.4
-    is_empty = True
-    for snippet, place in zip(snippets, places, strict=True):
-        captions = wrapped(place.caption, room / _CAPTION_SIZE, _CAPTION_LINES)
-        own = min(scale, room / snippet.width)
-        needed = _CAPTION * len(captions) + snippet.height * own
-        if top + needed > height - _MARGIN and not is_empty:
-            pages.append([])
-            top = _MARGIN
-        is_empty = False
-        for number, line in enumerate(captions):
-            pages[-1].append(_text(_MARGIN, top + 4 + number * _CAPTION, line, _CAPTION_SIZE))
-        below = top + _CAPTION * len(captions)
-        aligned = _MARGIN + anchor * scale - snippet.anchor * own
-        left = min(aligned, _MARGIN + room - snippet.width * own)
-        if left == aligned:
-            pages[-1].append(_guide(_MARGIN + anchor * scale + 1, below + 1, snippet.height * own - 2))
-        pages[-1].append(_nested(snippet, left, below, own))
-        top += needed + _GAP
-    return [_page(parts, width, height, heading) for parts in pages]
+    layout = _Layout(*PAPERS[paper])
+    anchor_note = most_shared(places)
+    engraved = [rows_of(place, number, anchor_note) for number, place in enumerate(places)]
+    anchored = [(row.anchor, row.width) for rows in engraved for row in rows if row.anchor is not None]
+    anchor = max((at for at, _ in anchored), default=0.0)
+    widest = max((anchor - at + width for at, width in anchored), default=layout.room)
+    layout.align(anchor, max(_SMALLEST, min(1.0, layout.room / widest)))
+    for line in wrapped(heading, layout.room / _HEADING_SIZE / _BOLDER, _HEADING_LINES):
+        layout.heading(line)
+    for rows, place in zip(engraved, places, strict=True):
+        layout.place(rows, wrapped(place.caption, layout.room / _CAPTION_SIZE, _CAPTION_LINES))
+    return [_page(parts, layout.width, layout.height, heading) for parts in layout.pages]
 
 
-def _most_shared(places: Sequence[Place]) -> int:
-    """The note of the figure that most places have, the earliest of them."""
-    counts = Counter(number for place in places for number, _ in place.shared)
-    return min(counts, key=lambda number: (-counts[number], number), default=0)
+class _Layout:
+    """Pages that are filled from top to bottom; lengths in millimetres."""
+
+    def __init__(self, width: float, height: float) -> None:
+        self.width, self.height = width, height
+        self.room = width - 2 * _MARGIN
+        self.pages: list[list[str]] = [[]]
+        self._top = _MARGIN
+        self._is_empty = True
+        self._anchor, self._scale = 0.0, 1.0
+
+    def align(self, anchor: float, scale: float) -> None:
+        """Where notes are aligned, measured at a scale of 1, and the scale that lines of music share."""
+        self._anchor, self._scale = anchor, scale
+
+    def heading(self, line: str) -> None:
+        """A line of the heading."""
+        self.pages[-1].append(_text(_MARGIN, self._top + 3, line, _HEADING_SIZE, is_bold=True))
+        self._top += _HEADING_SIZE * 1.4
+
+    def place(self, rows: Sequence[Row], captions: Sequence[str]) -> None:
+        """A place with its caption, on a new page where this one has no room for it."""
+        scales = [min(self._scale, self.room / row.width) for row in rows]
+        heights = [row.height * scale for row, scale in zip(rows, scales, strict=True)]
+        whole = _CAPTION * len(captions)
+        together = whole + sum(heights)
+        # What is longer than a page begins where its first line has room.
+        needed = together if together <= self.height - 2 * _MARGIN else whole + heights[0]
+        self._turn_unless(self._fits(needed))
+        for line in captions:
+            self.pages[-1].append(_text(_MARGIN, self._top + 4, line, _CAPTION_SIZE))
+            self._top += _CAPTION
+        for row, scale, height in zip(rows, scales, heights, strict=True):
+            self._turn_unless(self._fits(height))
+            self._row(row, scale, height)
+
+    def _row(self, row: Row, scale: float, height: float) -> None:
+        aligned = _MARGIN if row.anchor is None else _MARGIN + self._anchor * self._scale - row.anchor * scale
+        left = min(aligned, _MARGIN + self.room - row.width * scale)
+        if row.anchor is not None and left == aligned:
+            self.pages[-1].append(_guide(_MARGIN + self._anchor * self._scale + 1, self._top + 1, height - 2))
+        self.pages[-1].append(_nested(row, left, self._top, scale))
+        self._top += height
+        self._is_empty = False
+
+    def _fits(self, height: float) -> bool:
+        return self._top + height <= self.height - _MARGIN
+
+    def _turn_unless(self, fits: bool) -> None:
+        if not fits and not self._is_empty:
+            self.pages.append([])
+            self._top = _MARGIN
 
 
-def _snippet(place: Place, number: int, anchor_note: int) -> _Snippet:
-    line = place.line
-    first_bar = line.notes[place.first].bar_index
-    last_bar = min(_last_bar(place), first_bar + _MOST_BARS - 1)
-    last = max(i for i in range(place.first, place.last + 1) if line.notes[i].bar_index <= last_bar)
-    ours = {note for _, note in place.shared}
-    rings = [i for i in range(place.first, last + 1) if ours and i not in ours]
-    prefix = f"place{number}-"
-    options = EngravingOptions(
-        Page(first_bar, last_bar, concert=True, prefix=prefix), [Mark("A", place.first, last)], rings=[*rings]
-    )
-    (svg,) = svg_pages(line, options)
-    note = dict(place.shared).get(anchor_note, place.first)
-    head = re.search(
-        rf'<g id="{prefix}note-{note}" .*?class="notehead">\s*<use [^>]*translate\((-?\d+), ', svg, re.DOTALL
-    )
-    anchor = (int(head[1]) + _INNER_MARGIN) * _MM_PER_INNER if head is not None else 0.0
-    size = re.match(r'.*?width="([\d.]+)mm" height="([\d.]+)mm"', svg, re.DOTALL)
-    assert size is not None, "a snippet says its size"
-    return _Snippet(svg, float(size[1]), float(size[2]), anchor)
-
-
-def _last_bar(place: Place) -> int:
-    """The bar in which the last note of a place ends."""
-    end = place.line.notes[place.last].end_ticks
-    index = place.line.notes[place.last].bar_index
-    while index + 1 < len(place.line.bars) and place.line.bars[index + 1].onset_ticks < end:
-        index += 1
-    return index
-
-
-def _nested(snippet: _Snippet, left: float, top: float, scale: float) -> str:
-    """A snippet as an ``<svg>`` inside the page, in millimetres."""
-    size = f'x="{left:.2f}" y="{top:.2f}" width="{snippet.width * scale:.2f}" height="{snippet.height * scale:.2f}"'
-    body = snippet.svg[snippet.svg.index("<svg") :]
+def _nested(row: Row, left: float, top: float, scale: float) -> str:
+    """A line of music as an ``<svg>`` inside the page, in millimetres."""
+    size = f'x="{left:.2f}" y="{top:.2f}" width="{row.width * scale:.2f}" height="{row.height * scale:.2f}"'
+    body = row.svg[row.svg.index("<svg") :]
     return re.sub(r'<svg width="[^"]*" height="[^"]*" role="img"', f"<svg {size}", body, count=1)
 
 

@@ -51,3 +51,8 @@ def program_of(transcription: Transcription) -> int:
             return program
     pitches = [note.pitch for note in transcription.notes if note.pitch is not None]
     return ACOUSTIC_BASS if not name and pitches and statistics.median(pitches) < _BASS_MEDIAN else PIANO
+
+
+def instrument_of_program(program: int) -> str:
+    """The instrument of a program, by the names above; empty for one that none of them has."""
+    return next((words[0].capitalize() for words, number in _PROGRAMS if number == program), "")

@@ -19,6 +19,9 @@ from corpus.write.musicxml import Page, musicxml_of
 if TYPE_CHECKING:
     from corpus.write.engrave import Mark
 
+HAS_FONT: Final = "@font-face"
+"""What stands in a picture that holds verovio's font; it does where a chord symbol has an accidental."""
+
 _MEASURE: Final = "<measure "
 _HEADING: Final = """<pgHead func="first">
 <rend halign="center" valign="middle"><rend fontsize="150%">{title}</rend>{by}</rend>
@@ -37,21 +40,27 @@ class Score:
         self._mei = _with_brackets(toolkit.getMEI(), marks, page.prefix)
 
     def pages(
-        self, settings: dict[str, object], per_line: int | None, *, by_line: bool, words: Sequence[str] | None
+        self,
+        settings: dict[str, object],
+        per_line: int | None,
+        *,
+        by_line: bool,
+        words: Sequence[str] | None,
+        font: bool = True,
     ) -> list[str]:
         """Verovio's SVG pages, broken into lines of so many bars, with ``by_line`` a page a line.
 
         ``words`` stand under a heading at the top of the first page; None for no heading. Of pages by line only the
-        first holds the font.
+        first that needs the font holds it.
         """
         toolkit = _toolkit()
-        toolkit.setOptions({**settings, "smuflTextFont": "embedded"})
+        toolkit.setOptions({**settings, "smuflTextFont": "embedded" if font else "none"})
         mei = self._mei if per_line is None else self._broken(per_line, "pb" if by_line else "sb")
         _load(toolkit, mei if words is None else _with_heading(mei, self.line, words))
         found: list[str] = []
         for number in range(1, toolkit.getPageCount() + 1):
             found.append(toolkit.renderToSVG(number))
-            if by_line and number == 1:
+            if by_line and HAS_FONT in found[-1]:
                 toolkit.setOptions({"smuflTextFont": "none"})
         return found
 

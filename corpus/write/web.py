@@ -29,7 +29,20 @@ class WebNotation:
     font: str
 
 
-def web_notation(pictures: Sequence[str], marks: Sequence[Mark], prefix: str) -> WebNotation:
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """How notes and marks of a piece are numbered on its page, beside other pieces: by so much more."""
+
+    notes: int = 0
+    marks: int = 0
+
+
+ALONE: Final = Numbering()
+
+
+def web_notation(
+    pictures: Sequence[str], marks: Sequence[Mark], prefix: str, numbering: Numbering = ALONE
+) -> WebNotation:
     """Verovio's pictures of one piece, as ``corpus.write.engrave`` gives them with these marks and id ``prefix``.
 
     Sizes are left to the page (the ``viewBox`` stays); they are hidden from screen readers, which the page serves.
@@ -41,7 +54,7 @@ def web_notation(pictures: Sequence[str], marks: Sequence[Mark], prefix: str) ->
         font = font or "".join(_FONT.findall(svg)[:1])
         for identity, glyph in _GLYPH.findall(svg):
             glyphs[identity] = glyph
-        found.append(_lean(svg, marks, prefix))
+        found.append(_lean(svg, marks, prefix, numbering))
     return WebNotation(tuple(found), glyphs, re.sub(r"\s+", " ", font))
 
 
@@ -59,7 +72,7 @@ _BETWEEN: Final = re.compile(r">\s+<")
 _LETTER: Final = re.compile(r' fill="#\w+" class="markLabel"')
 
 
-def _lean(svg: str, marks: Sequence[Mark], prefix: str) -> str:
+def _lean(svg: str, marks: Sequence[Mark], prefix: str, numbering: Numbering) -> str:
     svg = _DEFS.sub("", svg)
     svg, raised = with_chords_clear(svg)
     inner = _INNER.search(svg)
@@ -72,12 +85,12 @@ def _lean(svg: str, marks: Sequence[Mark], prefix: str) -> str:
     def marked(match: re.Match[str]) -> str:
         identity = match["id"] or match["more"]
         number = int(identity.removeprefix(f"{prefix}mark-"))
-        return f'<g class="mark figure-{marks[number].kind % 8}" data-mark="{number}">'
+        return f'<g class="mark figure-{marks[number].kind % 8}" data-mark="{number + numbering.marks}">'
 
     svg = _MARK.sub(marked, svg)
     svg = _LETTER.sub(' class="markLabel"', svg)
     note = re.escape(f"{prefix}note-")
-    svg = re.sub(rf'<g id="{note}(\d+)[^"]*"', r'<g data-note="\1"', svg)
+    svg = re.sub(rf'<g id="{note}(\d+)[^"]*"', lambda found: f'<g data-note="{int(found[1]) + numbering.notes}"', svg)
     svg = re.sub(r' id="[^"]*"| xml:lang="[^"]*"| text-anchor="start"', "", svg)
     svg = re.sub(r'<g class="(?:accid|dots|verse|pb placeholder|sb placeholder)"\s*/>', "", svg)
     return _BETWEEN.sub("><", svg).strip()
@@ -129,3 +142,13 @@ def _cross(chord: tuple[int, int, int], bracket: tuple[int, int, int]) -> bool:
     beside = chord[2] < bracket[0] or bracket[2] < chord[0]
     apart = chord[1] + _BELOW < bracket[1] - _LETTER_HEIGHT or bracket[1] + 180 < chord[1] - _ABOVE
     return not beside and not apart
+
+
+def in_frame(svg: str, left: float, width: float) -> str:
+    """A picture of the page's with room at its sides: it begins ``left`` of a frame so many units wide."""
+    return re.sub(
+        r'viewBox="0 (-?\d+) \d+ (\d+)"',
+        lambda box: f'viewBox="{-left:.0f} {box[1]} {width:.0f} {box[2]}"',
+        svg,
+        count=1,
+    )

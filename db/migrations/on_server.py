@@ -51,13 +51,20 @@ def _make_extension(connection: sa.Connection) -> None:
         ) from error
 
 
+_FOLDED_TO_SEVERAL: Final = "ßŉǰﬀﬁﬂﬃﬄﬅﬆ"
+
 FUNCTIONS: Final = (
     # The name and the meaning of SQLite's own.
     "CREATE OR REPLACE FUNCTION instr(whole text, part text) RETURNS integer LANGUAGE sql IMMUTABLE PARALLEL SAFE "
     "AS 'SELECT strpos(whole, part)'",
-    # Python's str.casefold, which folds the words that are looked for: a few letters more than small letters.
+    # What Python's str.casefold makes of SQLite's texts: more than small letters. Letters that fold to several are
+    # those of names and of old typesetting; polytonic Greek and Armenian ligatures stay as they are.
     "CREATE OR REPLACE FUNCTION wellworn_casefold(whole text) RETURNS text LANGUAGE sql IMMUTABLE PARALLEL SAFE AS "
-    """$$SELECT translate(replace(lower(whole COLLATE "und-x-icu"), 'ß', 'ss'), 'ςſ', 'σs')$$""",
+    "$$SELECT translate("
+    + "replace(" * len(_FOLDED_TO_SEVERAL)
+    + 'lower(whole COLLATE "und-x-icu")'
+    + "".join(f", '{letter}', '{letter.casefold()}')" for letter in _FOLDED_TO_SEVERAL)
+    + ", 'µſςϐϑϕϖϰϱϵẛι', 'μsσβθφπκρεṡι')$$",
 )
 
 

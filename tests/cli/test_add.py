@@ -47,6 +47,48 @@ def test_a_changed_file_is_offered_as_a_replacement(filled: Run, study: Path) ->
     ]
 
 
+DUO = """%abc-2.1
+X:1
+T:Two Lamps
+M:4/4
+L:1/4
+K:C
+V:1 name="Horn"
+V:2 name="Bass" clef=bass
+[V:1] c d e f | g4 |]
+[V:2] C, E, G, B, | C4 |]
+"""
+
+
+@pytest.mark.parametrize(("first", "second"), [("2", "bass"), ("Bass", "2"), ("Bass", "BASS")])
+def test_a_part_is_stored_once_however_it_is_called(run: Run, tmp_path: Path, first: str, second: str) -> None:
+    """By number or by name: skipped, also in a copy of the file; offered for replacement when changed; another part
+    of the same file is another line.
+    """
+    path, copy = tmp_path / "duo.abc", tmp_path / "copy.abc"
+    path.write_text(DUO)
+    copy.write_text(DUO)
+    assert run("add", path, "--part", first).code == 0
+    for again in (path, copy):
+        outcome = run("add", again, "--part", second)
+        assert outcome.code == 0
+        assert "skipped" in outcome.err
+    path.write_text(DUO.replace("C, E, G, B,", "C, D, E, G,"))
+    assert "--replace" in run("add", path, "--part", second).err
+    assert run("add", path, "--part", second, "--replace").code == 0
+    assert [line["notes"] for line in run("list", "--json").json] == [5]
+    assert run("add", path, "--part", "horn").code == 0
+    assert [line["notes"] for line in run("list", "--json").json] == [5, 5]
+
+
+def test_the_only_part_of_a_score_is_stored_once_named_or_not(run: Run) -> None:
+    """A score with one part, added without and with --part."""
+    score = Path(__file__).parents[2] / "seed_data" / "brass_thimble_quellenberg.musicxml"
+    assert run("add", score).code == 0
+    assert "skipped" in run("add", score, "--part", "1").err
+    assert len(run("list", "--json").json) == 1
+
+
 def test_details_come_from_the_file_and_else_from_options(run: Run, study: Path) -> None:
     """The file's player stays, its missing instrument and recording are the option's."""
     run("add", study, "--player", "Somebody", "--instrument", "Cello", "--form", "A2", "--year", "2001")

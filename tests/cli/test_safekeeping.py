@@ -3,7 +3,11 @@
 import gc
 from pathlib import Path
 
+import pytest
+
 from tests.cli.conftest import Run
+
+pytestmark = pytest.mark.sqlite_only(reason="copies of a file; there is db/test_server_copy")
 
 
 def test_backup_and_restore_as_typed(stored: Run, tmp_path: Path) -> None:

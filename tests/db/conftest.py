@@ -6,6 +6,14 @@ import pytest
 
 from db.connection import Database
 from db.opening import open_database
+from tests.databases import Databases, ServerDatabases
+
+
+@pytest.fixture
+def bare_url(databases: Databases) -> str:
+    """The URL of a database on the server that has no tables yet."""
+    assert isinstance(databases, ServerDatabases)
+    return databases.bare()
 
 
 @pytest.fixture

@@ -24,6 +24,8 @@ from db.store import remove
 from tests.db.helpers import is_sound, scalar, store_lines
 from tests.generators.lines import walking_line
 
+pytestmark = pytest.mark.sqlite_only(reason="damage is done to the file; there is test_server_doctor")
+
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -37,7 +37,7 @@ from db.connection import Database
 from db.near import NearAnswer, NearLines, NearQuestion, near_sequences, search_near
 from db.opening import open_database
 from db.search import Question
-from tests.databases import Databases
+from tests.databases import Databases, examples
 from tests.db.helpers import store_lines
 from tests.generators.lines import walking_line
 from tests.generators.small import line_from
@@ -124,7 +124,7 @@ def tried(
     return {identity: occurrences for identity, occurrences in found.items() if occurrences}
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data(), folds=FOLDS, prices=PRICES, threshold=st.sampled_from((0.6, 0.75, 0.85, 1.0)))
 def test_scan_and_verification_find_what_trying_everything_finds(
     filled: Database,

@@ -120,7 +120,7 @@ def test_a_discovery_is_kept_until_lines_change(database: Database) -> None:
     with database.reading() as connection:
         assert kept(connection, question) is None
     assert recur(database, question).made == "again"
-    assert recur(database, question, again=True).made == "again"
+    assert recur(database, question, again=True).made == "anew"
     assert scalar(database, "SELECT count(*) FROM discovery") == 1
     assert recur(database, RecurQuestion(settings=DiscoverySettings(limit=3))).made == "new"
     assert scalar(database, "SELECT count(*) FROM discovery") == 2
@@ -172,6 +172,7 @@ def test_a_database_that_cannot_be_written_answers_too(seed: Database, monkeypat
     found = recur(seed, RecurQuestion(settings=DiscoverySettings(limit=7)))
     assert found.families
     assert found.made == "not kept"
+    assert "is read-only" in found.reason
 
 
 def test_one_player_is_set_apart_from_the_others(seed: Database) -> None:

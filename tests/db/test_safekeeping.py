@@ -23,6 +23,8 @@ from db.store import remove
 from tests.db.helpers import is_sound, scalar, store_lines
 from tests.generators.lines import walking_line
 
+pytestmark = pytest.mark.sqlite_only(reason="files, their logs, their faults; there is test_server_copy")
+
 ROOT = Path(__file__).parents[2]
 
 

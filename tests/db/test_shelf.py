@@ -22,6 +22,7 @@ from db.opening import SCHEMA, open_database
 from db.search import search
 from db.shelf import change_shelf, count_places, ids_of_files, live_sources, load_shelf, places_in, question_of
 from db.store import add_source, prepare, remove
+from tests.databases import examples
 from tests.db.helpers import is_sound, scalar, source, store_lines
 from tests.generators.lines import walking_line
 from tests.generators.shelves import LATEST, SHELVES
@@ -48,7 +49,7 @@ def typed(name: str, notes: str) -> KeptFigure:
     return from_typed(name, figure_from_notes(notes))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(SHELVES, SHELVES)
 def test_export_then_import_into_an_empty_database_then_export_gives_the_same_bytes(
     database: Database, first: list[KeptFigure], second: list[KeptFigure]

@@ -73,13 +73,11 @@ def ornament_price(notes: Sequence[Struck], index: int, prices: Prices) -> float
 
     if is_repeat(notes, index):
         return prices.doubled
+    # What is struck again, however often, stands once beside the others.
+    if any(is_repeat(notes, other) for other in range(len(notes))):
+        struck = [note for other, note in enumerate(notes) if not is_repeat(notes, other)]
+        return ornament_price(struck, index - sum(is_repeat(notes, other) for other in range(index)), prices)
     reached, left = up(index - 1, index), up(index, index + 1)
-    if is_repeat(notes, index + 1):
-        # What is struck again is judged by what follows its repeat, and by nothing beyond.
-        left = up(index + 1, index + 2)
-        if reached is not None and left is not None:
-            return ornament_price([notes[index - 1], notes[index], notes[index + 2]], 1, prices)
-        return ornament_price([notes[index], notes[index + 2]], 0, prices) if left is not None else prices.added
     if reached is not None and left is not None:
         if reached == 0:
             return prices.octave_skip

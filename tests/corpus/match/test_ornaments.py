@@ -14,9 +14,7 @@ from corpus.match.ornaments import (
     CODES,
     NOTHING,
     ORNAMENTS,
-    REPEAT,
     all_ornaments,
-    interval_code,
     ornament,
     ornaments_of,
 )
@@ -35,9 +33,15 @@ def pitches(names: str) -> list[int]:
 @pytest.mark.parametrize(
     ("names", "kinds"),
     [
-        # The note struck again is a double whatever follows; its first stroke is judged by what follows the second.
+        # The note struck again is a double whatever follows; its first stroke is judged by what follows the last.
         ("C3 C3 D3", "approach doubled added"),
         ("C3 D3 D3 E3", "approach passing doubled added"),
+        ("C3 D3 D3 D3 E3", "approach passing doubled doubled added"),
+        ("C3 C3 C3 C3 D3 D3 D3 C3", "approach doubled doubled doubled neighbour doubled doubled added"),
+        ("F3 C3 C3 C3 B2 B2 B2 D3", "added approach doubled doubled added doubled doubled added"),
+        # A and F# lie around G, whichever of the three is struck again.
+        ("C3 A3 A3 F#3 G3", "added enclosure doubled enclosure added"),
+        ("C3 A3 F#3 F#3 F#3 G3 G3", "added enclosure enclosure doubled doubled added doubled"),
         ("C3 C4 G3", "added octave_skip added"),
         ("C3 C2 G3", "added octave_skip added"),
         ("G3 A3 B3", "approach passing added"),
@@ -80,17 +84,19 @@ def test_a_third_and_a_step_in_one_direction_pass() -> None:
 
 
 def test_the_table_holds_every_code() -> None:
-    """14 intervals three times over, each at its place."""
+    """13 intervals three times over, each at its place."""
     table = all_ornaments()
-    assert (len(table), CODES) == (14**3, 14)
+    assert (len(table), CODES) == (13**3, 13)
     for before, after, beyond in product(range(CODES), repeat=3):
-        assert table[(before * 14 + after) * 14 + beyond] == ornament(before, after, beyond)
-    assert set(table) == set(ORNAMENTS)
+        assert table[(before * 13 + after) * 13 + beyond] == ornament(before, after, beyond)
+    assert set(table) == set(ORNAMENTS) - {"doubled"}
 
 
-def test_codes_of_intervals() -> None:
-    """Modulo an octave, but an octave is no repeat."""
-    assert [interval_code(60, pitch) for pitch in (60, 72, 48, 61, 59, 74)] == [REPEAT, 0, 0, 1, 11, 2]
+def test_octaves_are_no_repeats() -> None:
+    """A note once more in another octave is something between two others, and nothing at the ends."""
+    assert [ornament(0, 5, 2), ornament(0, 5, NOTHING), ornament(0, NOTHING, NOTHING)] == [
+        "octave_skip", "octave_skip", "added",
+    ]  # fmt: skip
     assert ornament(NOTHING, NOTHING, NOTHING) == "added"
 
 
@@ -126,11 +132,15 @@ def kind_of(line: list[int], index: int) -> str:
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.lists(st.integers(-14, 14).filter(bool), max_size=8))
-def test_kinds_are_those_of_a_slow_definition(sizes: list[int]) -> None:
-    """For lines without repeats, with leaps of more than an octave."""
-    line = [60, *accumulate(sizes, initial=60)][1:]
-    assert ornaments_of(line) == [kind_of(line, index) for index in range(len(line))]
+@given(st.lists(st.tuples(st.integers(-14, 14).filter(bool), st.integers(1, 4)), min_size=1, max_size=8))
+def test_kinds_are_those_of_a_slow_definition(moves: list[tuple[int, int]]) -> None:
+    """With leaps of more than an octave, and notes struck up to four times, which stay what they are once."""
+    once = list(accumulate((size for size, _ in moves), initial=60))[1:]
+    times = [count for _, count in moves]
+    line = [pitch for pitch, count in zip(once, times, strict=True) for _ in range(count)]
+    kinds = [kind_of(once, index) for index in range(len(once))]
+    wanted = [each for kind, count in zip(kinds, times, strict=True) for each in (kind, *["doubled"] * (count - 1))]
+    assert ornaments_of(line) == wanted
 
 
 def texts_of(line: Line) -> LineTexts:

@@ -509,10 +509,10 @@ def test_rehearsal_marks() -> None:
 
 
 def test_unknown_signs_are_reported() -> None:
-    """A sign to repeat the bar before is reported with its bar."""
-    sim = '<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>'
+    """A sign to repeat the beat before is reported with its bar."""
+    sim = '<attributes><measure-style><beat-repeat type="start" slashes="1"/></measure-style></attributes>'
     line = read(bars("@", sim + "@"))
-    assert [(finding.bar, "repeat the bar before" in finding.text) for finding in line.findings] == [(2, True)]
+    assert [(finding.bar, "repeat a beat" in finding.text) for finding in line.findings] == [(2, True)]
 
 
 # -- bad input -----------------------------------------------------------------------------------------------------

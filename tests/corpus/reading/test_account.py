@@ -5,7 +5,7 @@ import pytest
 from corpus.errors import RangeError
 from corpus.model import Transcription
 from corpus.reading.account import Account, account
-from corpus.reading.remarks import remark_at
+from corpus.reading.figures import Recurrence, Statement, figures_told
 from tests.corpus.profile.lines_help import line
 from tests.corpus.profile.test_against_music21 import seed_lines
 
@@ -22,7 +22,10 @@ def seeds() -> list[Transcription]:
 
 
 def test_every_sentence_of_every_seed_chorus_stands_on_a_finding(seeds: list[Transcription]) -> None:
-    """Each remark lies in its chorus, names its notes, says why; no bar has more than two; nothing is told twice."""
+    """Each remark lies in its chorus, names its notes, says why; no bar has more than two; nothing is told twice.
+
+    A bar of rest has no notes: what follows it is named.
+    """
     for transcription in seeds:
         for chorus in sorted({bar.chorus for bar in transcription.bars}):
             found = account(transcription, chorus)
@@ -34,7 +37,8 @@ def test_every_sentence_of_every_seed_chorus_stands_on_a_finding(seeds: list[Tra
             assert len(set(found.remarks)) == len(found.remarks)
             for remark in (*found.remarks, *found.left_out):
                 assert remark.why
-                assert transcription.notes[remark.first].bar_index == remark.bar_index
+                after = transcription.notes[remark.first].bar_index - remark.bar_index
+                assert after > 0 if "of rest" in remark.text else after == 0
                 assert transcription.bars[remark.bar_index].chorus == chorus
             assert all(summed.why for summed in found.summary)
 
@@ -55,11 +59,25 @@ def test_a_dominant_without_its_root_is_told_to_lack_it() -> None:
 
 
 def test_figures_that_the_caller_knows_take_their_place() -> None:
-    """A remark about a recurring figure is told beside the others, in order, and outweighs a plain arpeggio."""
-    transcription = line("C|C", "C3 E3 G3 E3 C3 D3 E3 F3")
-    figure = remark_at(transcription, "figure", (0, 3), "the opening figure, also in bar 17", "families: 3 places")
-    found = account(transcription, figures=[figure])
-    assert figure in found.remarks
+    """A recurring figure is told beside the others, in order, and is summed up: 8 of 12 notes, in two places."""
+    transcription = line("C|C|C", "C3 E3 G3 E3 A3 B3 A3 B3 C3 E3 G3 E3")
+    found = account(
+        transcription,
+        figures=figures_told(
+            transcription, [Recurrence("abc123", (Statement(0, 3), Statement(8, 11)), (), "", 2, 0.001)]
+        ),
+    )
+    told = [remark.text for remark in found.remarks if remark.kind == "figure"]
+    assert told == ["figure A (C3 E3 G3 E3) comes back in bar 3", "figure A again as in bar 1"]
+    assert any(s.text == "67 % of the notes stand in recurring figures: A (twice)." for s in found.summary)
+
+
+def test_a_bar_of_rest_and_half_steps_into_first_beats_are_told() -> None:
+    """Bar 2 is silent; F# leads into G over the same chord."""
+    found = account(line("C7|C7|C7|C7", "C3 E3 C3 E3 r r r r C3 E3 D3 F#3 G3 E3 C3 G2", key="F major"))
+    by_bar = {remark.bar_index: remark.text for remark in found.remarks if remark.kind in ("rhythm", "approach")}
+    assert by_bar[1] == "a whole bar of rest over C7"
+    assert by_bar[2] == "leads from a half-step below to G3, the 5 of C7"
 
 
 @pytest.mark.parametrize(

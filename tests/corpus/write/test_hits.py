@@ -5,8 +5,9 @@ from dataclasses import replace
 
 from lxml import etree
 
-from corpus.write.hits import Place, hits_pages, shared_notes
+from corpus.write.hits import hits_pages, shared_notes
 from corpus.write.outlines import with_outlines
+from corpus.write.rows import Place
 from tests.corpus.write.boxes import boxes_of
 from tests.corpus.write.seed import abc_line
 
@@ -99,3 +100,25 @@ def test_a_place_wider_than_the_page_is_made_smaller() -> None:
     for inner in etree.fromstring(page.encode()).findall("{*}svg"):
         assert float(inner.get("x")) >= 14.9
         assert float(inner.get("x")) + float(inner.get("width")) <= 195.1
+
+
+def test_a_long_place_goes_on_in_further_lines() -> None:
+    """Fourteen bars: four lines of four, four, four and two bars; every note stands once, every line is bracketed."""
+    line = abc_line("|".join(["C D E F"] * 16) + "|]")
+    (page,) = hits_pages([Place(line, 4, 59, "long"), *_places()], "long")
+    music = etree.fromstring(page.encode()).findall("{*}svg")[:4]
+    texts = [etree.tostring(row, encoding="unicode") for row in music]
+    assert [text.count('class="measure"') for text in texts] == [4, 4, 4, 2]
+    assert re.findall(r'id="place0r?\d?-note-(\d+)"', "".join(texts)) == [str(number) for number in range(4, 60)]
+    assert [re.findall(r'class="markLabel">([^<]+)<', text) for text in texts] == [["A"], ["(A)"], ["(A)"], ["(A)"]]
+    tops = [float(row.get("y")) for row in music]
+    assert tops == sorted(tops)
+
+
+def test_a_note_struck_again_is_none_of_its_own() -> None:
+    """C E E G G C: nothing is ringed, and the place is aligned by the first of two notes."""
+    doubled = abc_line("C E E G | G c c2 |]")
+    place = Place(doubled, 0, 6, "doubled", ((0, 0), (1, 2), (2, 4), (3, 6)))
+    assert [place.run_start(note) for note in range(7)] == [0, 1, 1, 3, 3, 5, 5]
+    (page,) = hits_pages([place], "doubled")
+    assert 'class="ring"' not in page
