@@ -73,8 +73,8 @@ class _Total:
         return Measure(*names, None, int(sums.sum()) / self.n, low, high, "bootstrap of bars")
 
 
-def profile_in_pieces(pieces: Iterable[Columns]) -> PiecedProfile:
-    """The profile of the notes ``inside`` the columns of all pieces."""
+def profile_in_pieces(pieces: Iterable[Columns], remarks: Iterable[str] = ()) -> PiecedProfile:
+    """The profile of the notes ``inside`` the columns of all pieces; ``remarks`` are added to its own."""
     import numpy as np
 
     totals: dict[str, _Total] = {}
@@ -92,7 +92,7 @@ def profile_in_pieces(pieces: Iterable[Columns]) -> PiecedProfile:
     return PiecedProfile(
         tuple(total.measure() for total in totals.values()),
         register_of_pitches(np.repeat(np.arange(_PITCHES, dtype=np.int16), pitches)),
-        tuple(remarks_from(counts)),
+        (*remarks_from(counts), *remarks),
         counts.notes,
         lines,
         bars,

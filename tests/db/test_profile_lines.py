@@ -17,6 +17,7 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.profile_lines import selected_lines, selected_pieces, shape_coverage
+from db.profiles import profiled
 
 SEED = Path(__file__).parents[2] / "seed_data"
 
@@ -107,3 +108,15 @@ def test_pieces_of_nothing_are_told_as_such(seed: Database) -> None:
             list(selected_pieces(connection, Selection(player="nobody")))
         pieces = [piece.columns for piece in selected_pieces(connection, Selection(section="Z"))]
     assert profile_in_pieces(pieces).remarks == ("there is no note here: nothing can be said",)
+
+
+def test_many_notes_are_profiled_in_pieces_and_say_so(seed: Database) -> None:
+    """The same figures but for shapes and recurring ones, which are told to be left out."""
+    with seed.reading() as connection:
+        pieced = profiled(connection, Selection(), None, None, most_at_once=100)
+        whole = profiled(connection, Selection(), False, False)
+        with pytest.raises(QueryError, match="a note in a section 'Z'"):
+            profiled(connection, Selection(section="Z"), None, None, most_at_once=100)
+    assert pieced.profile.measures == whole.profile.measures
+    assert (tuple(pieced.ids), pieced.names) == (whole.ids, whole.names)
+    assert "--shapes and --repetition only" in pieced.profile.remarks[-1]
