@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench fuzz smoke page-check clean
+.PHONY: demo test check bench scale fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -21,6 +21,10 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Every question at ten thousand notes to ten million; SCALE_URL names another database, SCALE_CHORUSES other steps.
+scale: $(VENV)/ready-bench
+	$(BIN)/python -m tests.bench.scale
 
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test

@@ -1,6 +1,6 @@
 """The profile of a selection: of all notes at once, with shapes and recurring figures; of very many notes in pieces."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -25,7 +25,7 @@ class Profiled:
     """A profile, the IDs of its lines, and what they are called."""
 
     profile: Profile | PiecedProfile
-    ids: Sequence[int]
+    ids: tuple[int, ...]
     names: tuple[str, ...]
 
 
@@ -63,4 +63,4 @@ def _in_pieces(connection: sa.Connection, selection: Selection, is_less: bool) -
     found = profile_in_pieces(columns(), remarks if is_less else ())
     if selection.section and not found.note_count:
         raise QueryError(f"none of the lines selected has a note in a section {selection.section!r}")
-    return Profiled(found, ids, tuple(names))
+    return Profiled(found, tuple(ids), tuple(names))

@@ -90,7 +90,8 @@ def bootstrap_means(values: "Values", bars: "Numbers", seed: int = SEED) -> "Val
     import numpy as np
 
     places = np.unique(bars, return_inverse=True)[1]
-    return means_of_bars(np.bincount(places, values), np.bincount(places).astype(np.float64), seed)
+    sums, sizes = np.bincount(places, values), np.bincount(places)
+    return means_of_bars(sums.astype(np.float64), sizes.astype(np.float64), seed)
 
 
 def means_of_bars(sums: "Values", sizes: "Values", seed: int = SEED) -> "Values":
@@ -100,7 +101,8 @@ def means_of_bars(sums: "Values", sizes: "Values", seed: int = SEED) -> "Values"
     count = len(sums)
     if count > MOST_BLOCKS:
         blocks = np.arange(count) * MOST_BLOCKS // count
-        sums, sizes = (np.bincount(blocks, of_bars, MOST_BLOCKS) for of_bars in (sums, sizes))
+        sums = np.bincount(blocks, sums, MOST_BLOCKS).astype(np.float64)
+        sizes = np.bincount(blocks, sizes, MOST_BLOCKS).astype(np.float64)
         count = MOST_BLOCKS
     weights = _weights(count, seed)
     totals = weights @ sizes

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Flags = NDArray[np.bool_]
 
-NATS_A_PRICE: Final = 7.0
+NATS_A_PRICE: Final = 8.0
 """What it takes to say one note's worth of changes: which of some tens of changes, on which of some notes."""
 
 

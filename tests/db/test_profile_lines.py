@@ -118,5 +118,5 @@ def test_many_notes_are_profiled_in_pieces_and_say_so(seed: Database) -> None:
         with pytest.raises(QueryError, match="a note in a section 'Z'"):
             profiled(connection, Selection(section="Z"), None, None, most_at_once=100)
     assert pieced.profile.measures == whole.profile.measures
-    assert (tuple(pieced.ids), pieced.names) == (whole.ids, whole.names)
+    assert (pieced.ids, pieced.names) == (whole.ids, whole.names)
     assert "--shapes and --repetition only" in pieced.profile.remarks[-1]
