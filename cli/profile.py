@@ -159,6 +159,12 @@ def profile_fields(found: "Profile | PiecedProfile", ids: tuple[int, ...], measu
     }
 
 
+def counted(found: "Profile | PiecedProfile") -> str:
+    """How many notes in how many bars."""
+    notes, bars = found.note_count, found.bar_count
+    return f"{notes:,} note{'' if notes == 1 else 's'} in {bars:,} bar{'' if bars == 1 else 's'}"
+
+
 def _print_profile(
     found: "Profile | PiecedProfile", names: tuple[str, ...], section: str, measures: "list[Measure]"
 ) -> None:
@@ -168,9 +174,8 @@ def _print_profile(
 
     what = names[0] if len(names) == 1 else f"{len(names)} transcriptions"
     where = f", section {section}" if section else ""
-    counts = f"{found.note_count:,} notes in {found.bar_count:,} bars"
     for text in [
-        *wrapped(f"{what}{where}: {counts}"),
+        *wrapped(f"{what}{where}: {counted(found)}"),
         *(line for r in found.remarks for line in wrapped(f"! {r}", "", "  ")),
     ]:
         say(text)

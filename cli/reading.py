@@ -29,7 +29,8 @@ def reading(
 
     Under the chart stand the letters of recurring figures, and the chords that the line spells where they are not the
     written ones. Only what is worth saying is told, at most two lines a bar; --why gives the finding behind each. The
-    figures are those that come back in the line, and those of the corpus if 'wellworn recur' has been asked for them.
+    figures are those of the corpus that stand in the line, once 'wellworn recur' has found them, else those that come
+    back in the line itself.
 
     Examples:
 
@@ -44,7 +45,7 @@ def reading(
 
     with database_at(context, db).reading() as connection:
         entry, line = load(connection, identity)
-        figures = figures_of_line(connection, identity, line)
+        figures = figures_of_line(connection, identity, line, chorus)
     told = account(line, chorus, figures)
     if json:
         output.print_json(reading_fields(identity, line, told))

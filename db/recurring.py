@@ -31,6 +31,8 @@ QUICK_NOTES: Final = 20_000
 """Notes of a corpus in which figures are found without being asked for: one to two seconds."""
 QUICK_LINES: Final = 20
 """Lines in which named shapes are counted without being asked for: half a second."""
+MOST_PLAYERS: Final = 8
+"""Players in whose lines alone figures are looked for: a fifth of a second each in a small corpus."""
 POOL: Final = 60
 """Families of the corpus that are looked for; ``recur --common`` looks for as many."""
 RECURRING: Final = "recurring figures"
@@ -103,11 +105,14 @@ def repeat_coverage(
         elif holders != {""}:
             cover(OWN, family)
     named = {players[identity] for identity in lines.ids} - {""} if len(set(players.values()) - {""}) > 1 else set()
-    for player in sorted(named) if with_own else ():
+    for player in sorted(named) if with_own and len(named) <= MOST_PLAYERS else ():
         for family in alone_with(connection, _corpus_questions()[0], player):
             cover(OWN, family)
     found[RECURRING] |= found[OWN]
-    return found, list(_untold(players, lines.ids))
+    untold = list(_untold(players, lines.ids))
+    if with_own and len(named) > MOST_PLAYERS:
+        untold.append(f"own figures are looked for one by one of at most {MOST_PLAYERS} players: choose some")
+    return found, untold
 
 
 def _untold(players: dict[int, str], ids: Sequence[int]) -> Iterator[str]:
@@ -154,18 +159,24 @@ def coverages(
     return found
 
 
-def figures_of_line(connection: sa.Connection, identity: int, line: "Transcription") -> FigureTold:
-    """What a reading says of the recurring figures of a line: those of the corpus if they are kept, and its own."""
+def figures_of_line(
+    connection: sa.Connection, identity: int, line: "Transcription", chorus: int | None = None
+) -> FigureTold:
+    """What a reading of a chorus (or of all) says of the recurring figures of a line.
+
+    They are the kept families of the corpus that stand in the line, and what is kept for the line alone; where there
+    are none, what comes back in the line itself, found at once.
+    """
     everywhere = next(filter(None, (kept(connection, question) for question in _corpus_questions())), None)
     families = [f for f in everywhere.families if _here(f, identity)] if everywhere is not None else []
     covered = {n for family in families for p in _here(family, identity) for n in range(p.first, p.last + 1)}
     own = RecurQuestion(Selection(ids=(identity,)))
-    in_line = kept(connection, own) or (discover(connection, own) if line.notes else None)
+    in_line = kept(connection, own) or (discover(connection, own) if line.notes and not families else None)
     for family in in_line.families if in_line is not None else ():
         notes = [n for place in family.places for n in range(place.first, place.last + 1)]
         if sum(n in covered for n in notes) < _SHARED * len(notes):
             families.append(family)
-    return figures_told(line, [_recurrence(connection, family, identity) for family in families])
+    return figures_told(line, [_recurrence(connection, family, identity) for family in families], chorus)
 
 
 def _here(family: KeptFamily, identity: int) -> list[Statement]:

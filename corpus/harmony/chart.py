@@ -175,7 +175,11 @@ def _length_findings(bars: Sequence[Bar], chart: Chart, form: Form | None) -> It
         yield Finding("chord", text, place.number if place else None, None, place.pass_number if place else 1)
         return
     over = len(bars) % length
-    if over:
+    if len(bars) < length:
+        last = bars[-1]
+        rest = "its last bar is" if length - over == 1 else f"its last {length - over} bars are"
+        yield Finding("chord", f"the line has {len(bars)} bars, the chart {length}: {rest} not used", last.number)
+    elif over:
         last = bars[-1]
         text = f"the line has {len(bars)} bars, the chart {length}: the last time it breaks off after its bar {over}"
         yield Finding("chord", text, last.number, None, last.pass_number)

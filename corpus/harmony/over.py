@@ -21,6 +21,7 @@ from typing import Final
 from corpus.errors import QueryError
 from corpus.harmony.levels import LevelSpan
 from corpus.harmony.numerals import Numeral, NumeralPattern, Quality, numeral_pattern
+from corpus.harmony.symbols import read_symbol
 from corpus.model import ChordSpan
 
 BREAK: Final = "~"
@@ -132,14 +133,31 @@ class FunctionText:
     def stretch(self, start: int, steps: int, chords: Sequence[ChordSpan]) -> tuple[int, int, int]:
         """Ticks at which ``steps`` functions from ``start`` begin and end, and at which the last of them begins."""
         following = start + steps
-        last_onset = chords[self.chord_indexes[following - 1]].onset_ticks
+        end = chords[-1].end_ticks
         if following < len(self.chord_indexes):
-            return (
-                chords[self.chord_indexes[start]].onset_ticks,
-                chords[self.chord_indexes[following]].onset_ticks,
-                last_onset,
-            )
-        return chords[self.chord_indexes[start]].onset_ticks, chords[-1].end_ticks, last_onset
+            end = chords[self.chord_indexes[following]].onset_ticks
+        last_onset = chords[self.chord_indexes[following - 1]].onset_ticks
+        return chords[self.chord_indexes[start]].onset_ticks, end, last_onset
+
+    def begins_evenly(self, start: int, steps: int, chords: Sequence[ChordSpan]) -> int:
+        """The tick at which so many functions begin where the first is written repeatedly, else as ``stretch`` tells.
+
+        It is that of the written chord from which the first function lasts most nearly as long as the second: the I
+        that ends a chorus is not the I of the turnaround that begins the next one.
+        """
+        first, second = self.chord_indexes[start], self.chord_indexes[min(start + 1, len(self.chord_indexes) - 1)]
+        written = chords[first:second]
+        if steps == 1 or len(written) < 2 or len({_root_of(chord.symbol) for chord in written}) > 1:
+            return chords[first].onset_ticks
+        goes_on = chords[second].onset_ticks
+        _, usual_end, _ = self.stretch(start + 1, 1, chords)
+        usual = usual_end - goes_on
+        return min((abs(goes_on - chord.onset_ticks - usual), chord.onset_ticks) for chord in written)[1]
+
+
+def _root_of(symbol: str) -> int | None:
+    read = read_symbol(symbol)
+    return None if read is None else read.root_pitch_class
 
 
 @dataclass(frozen=True)

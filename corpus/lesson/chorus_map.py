@@ -1,6 +1,6 @@
 """The chorus map of a lesson: for every bar, which figures stand in it, from where to where."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from corpus.lesson.figures import LessonFigure
@@ -28,13 +28,16 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class MapBar:
-    """A bar of the map: number, section that begins, chords, segments of figures and how many lanes these need."""
+    """A bar of the map: number, section that begins, chords, segments of figures, and the chord that the line itself
+    spells where it is not the written one (else empty).
+    """
 
     index: int
     name: str
     section: str
     chords: str
     segments: tuple[Segment, ...]
+    spelled: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +49,11 @@ class MapChorus:
     lanes: int
 
 
-def map_of(line: Transcription, figures: Sequence[LessonFigure], bars: range) -> list[MapChorus]:
-    """The map of the played bars (indexes), a chorus after the other."""
+def map_of(
+    line: Transcription, figures: Sequence[LessonFigure], bars: range, spelled: Mapping[int, str] | None = None
+) -> list[MapChorus]:
+    """The map of the played bars (indexes), a chorus after the other; ``spelled`` are implied chords by bar index."""
+    spelled = spelled or {}
     places = sorted(
         (place.first, place.last, figure.kind, number, place.label)
         for figure in figures
@@ -63,7 +69,7 @@ def map_of(line: Transcription, figures: Sequence[LessonFigure], bars: range) ->
                 for lane, (first, last, kind, number, label) in zip(lanes, places, strict=True)
                 if (segment := _segment(line, line.bars[index], (first, last), (kind, number, label), lane))
             ]
-            found.append(_map_bar(line, index, tuple(segments)))
+            found.append(_map_bar(line, index, tuple(segments), spelled.get(index, "")))
         most = max((segment.lane + 1 for bar in found for segment in bar.segments), default=0)
         choruses.append(MapChorus(chorus, tuple(found), most))
     return choruses
@@ -101,9 +107,9 @@ def _segment(
     )
 
 
-def _map_bar(line: Transcription, index: int, segments: tuple[Segment, ...]) -> MapBar:
+def _map_bar(line: Transcription, index: int, segments: tuple[Segment, ...], spelled: str) -> MapBar:
     bar = line.bars[index]
     end = bar.onset_ticks + max(bar.length_ticks, 1)
     section = next((s.label for s in line.sections if bar.onset_ticks <= s.onset_ticks < end), "")
     chords = " ".join(with_signs(c.symbol) for c in line.chords if bar.onset_ticks <= c.onset_ticks < end)
-    return MapBar(index, bar_name(bar), section, chords, segments)
+    return MapBar(index, bar_name(bar), section, chords, segments, spelled)

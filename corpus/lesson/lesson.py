@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from corpus.harmony.analysis import analyse
+from corpus.harmony.analysis import Analysis, analyse
+from corpus.harmony.implied import implied_harmony
 from corpus.harmony.roles import roles_of
 from corpus.lesson.chart import Chart, charts_of
 from corpus.lesson.chorus_map import MapChorus, map_of
@@ -11,12 +12,16 @@ from corpus.lesson.figures import FoundFamily, LessonFigure, degrees_below, figu
 from corpus.lesson.schedule import Schedule, bar_name, schedule_of
 from corpus.lesson.signs import with_signs
 from corpus.model import Transcription
+from corpus.reading.rules import implied_remarks
 from corpus.text import clean_text
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """What a page says. ``bars`` are indexes of played bars; ``facts`` short texts for the heading."""
+    """What a page says. ``bars`` are indexes of played bars; ``facts`` short texts for the heading.
+
+    ``spelled`` says in which bars the line spells another chord than the written one, and which.
+    """
 
     title: str
     player: str
@@ -27,6 +32,7 @@ class Lesson:
     figures: tuple[LessonFigure, ...]
     choruses: tuple[MapChorus, ...]
     schedule: Schedule
+    spelled: tuple[str, ...] = ()
 
     def texts_below(self) -> dict[int, str]:
         """Degrees to stand below the notes of figures, by note index."""
@@ -42,6 +48,7 @@ def lesson_of(line: Transcription, families: Sequence[FoundFamily], bars: range)
     roles = roles_of(line, analysis.spans)
     schedule = schedule_of(line, bars.start, bars.stop - 1)
     figures = figures_of(line, analysis, roles, families, bars)
+    spelled = _spelled(line, analysis, bars)
     details = line.details
     tempo = "" if details.tempo_bpm is None else f"{details.tempo_bpm:g} quarters a minute"
     facts = (
@@ -61,9 +68,22 @@ def lesson_of(line: Transcription, families: Sequence[FoundFamily], bars: range)
         _passage(line, bars),
         tuple(charts_of(line, analysis, bars)),
         tuple(figures),
-        tuple(map_of(line, figures, bars)),
+        tuple(map_of(line, figures, bars, {index: with_signs(symbol) for index, symbol, _ in spelled})),
         schedule,
+        tuple(f"Bar {bar_name(line.bars[index])}: {with_signs(text)}" for index, _, text in spelled),
     )
+
+
+def _spelled(line: Transcription, analysis: Analysis, bars: range) -> list[tuple[int, str, str]]:
+    """Index of the bar, chord and sentence for each chord that the line spells and that is not written there."""
+    first, last = line.bars[bars.start], line.bars[bars.stop - 1]
+    implied = implied_harmony(line, analysis.spans, (first.onset_ticks, last.onset_ticks + last.length_ticks))
+    symbols = {stretch.first: stretch.symbol for stretch in implied}
+    return [
+        (remark.bar_index, symbols[remark.first] or "", remark.text)
+        for remark in implied_remarks(line, implied)
+        if remark.kind == "implied"
+    ]
 
 
 def _passage(line: Transcription, bars: range) -> str:

@@ -58,8 +58,13 @@ class LineHarmony:
 
 def stretches(progression: "Progression", line: Transcription, harmony: LineHarmony) -> Iterator[tuple[int, int, int]]:
     """Ticks at which each place of a progression begins and ends, and at which its last chord begins."""
-    for start in progression.places(harmony.functions.text):
-        yield harmony.functions.stretch(start, len(progression), line.chords)
+    functions, steps = harmony.functions, len(progression)
+    for start in progression.places(functions.text):
+        begin, end, last_onset = functions.stretch(start, steps, line.chords)
+        evenly = functions.begins_evenly(start, steps, line.chords)
+        # Where nothing starts from there on, the place is one by its long first chord.
+        is_silent = not any(evenly <= note.onset_ticks < end for note in line.notes)
+        yield begin if is_silent else evenly, end, last_onset
 
 
 def fits(context: Context, line: Transcription, occurrence: Occurrence, harmony: LineHarmony | None) -> bool:

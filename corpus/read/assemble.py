@@ -5,22 +5,26 @@ Repeats are played out, ties merged, chord symbols and sections given their span
 
 import re
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import Final
 
 from corpus.errors import ReadingError
 from corpus.form import chorus_numbers, sections_from_form
 from corpus.model import Bar, ChordSpan, Finding, Form, Note, Section, Transcription
-from corpus.read.repeats import PlayedOrder, part_play_order, play_order
+from corpus.read.repeats import MOST_PLAYED_BARS, PlayedOrder, part_play_order, play_order
 from corpus.read.written import WrittenBar, WrittenLine, WrittenNote
 
 NO_CHORD = "N.C."
+MOST_PLAYED_NOTES: Final = 200_000
+"""What one line may hold as it is played: far more than any performance, little enough to be kept in memory."""
 _CHORUS_MARK = re.compile(r"\bchorus\s*#?(\d{1,3})\b|\b(\d{1,3})(?:st|nd|rd|th)\s+chorus\b", re.IGNORECASE)
 
 
 def assemble(line: WrittenLine) -> Transcription:
     """Play a written line out.
 
-    Raises ReadingError when it has no note at all.
+    Raises ReadingError when it has no note at all, or more bars or notes than one line has.
     """
     if not any(bar.notes for bar in line.bars):
         raise ReadingError("no notes in this line: nothing to store")
@@ -29,6 +33,7 @@ def assemble(line: WrittenLine) -> Transcription:
         # Signs that contradict each other (a repeat played no times) must not silence the line.
         order = PlayedOrder(tuple(range(len(line.bars))), ((0, "the repeats make no sense: played as written"),))
     written = [line.bars[index] for index in order.indexes]
+    _refuse_the_endless(written)
     bars = _played_bars(written, line.details.form)
     remarks = [Finding("reading", text, bar=line.bars[index].number, beat=None) for index, text in order.remarks]
     notes = _played_notes(written, bars)
@@ -50,8 +55,18 @@ def assemble(line: WrittenLine) -> Transcription:
         bars=tuple(_choruses_from_marks(bars, sections) if details.form is None else bars),
         chords=tuple(_chords(written, bars, end)),
         sections=sections,
-        findings=(*line.findings, *remarks),
+        findings=(*line.findings, *remarks, *_chords_past_the_end(written, bars)),
     )
+
+
+def _refuse_the_endless(written: list[WrittenBar]) -> None:
+    """Raises ReadingError for more bars or notes than one line has, as repeats upon repeats may ask for."""
+    for what, count, most in (
+        ("bars", len(written), MOST_PLAYED_BARS),
+        ("notes", sum(len(bar.notes) for bar in written), MOST_PLAYED_NOTES),
+    ):
+        if count > most:
+            raise ReadingError(f"{count:,} {what} with all repeats: at most {most:,} are one line: split it")
 
 
 def _order(line: WrittenLine) -> PlayedOrder:
@@ -138,6 +153,21 @@ def _chords(written: list[WrittenBar], bars: list[Bar], end_ticks: int) -> list[
         for (onset, symbol), following in zip(unique.items(), onsets[1:], strict=True)
         if following > onset
     ]
+
+
+def _chords_past_the_end(written: list[WrittenBar], bars: list[Bar]) -> Iterator[Finding]:
+    """Chords that stand where nothing is left of their bar, told once a written bar."""
+    told: set[tuple[int, int]] = set()
+    for index, (page, bar) in enumerate(zip(written, bars, strict=True)):
+        late = [chord.symbol for chord in page.chords if chord.offset_ticks >= page.length_ticks]
+        if not late or (bar.number, id(page)) in told:
+            continue
+        told.add((bar.number, id(page)))
+        following = written[index + 1] if index + 1 < len(written) else None
+        is_lost = following is None or any(chord.offset_ticks == 0 for chord in following.chords)
+        what = "left out" if is_lost else "taken for the next bar's"
+        names = " and ".join(dict.fromkeys(late))
+        yield Finding("chord", f"{names} past the end of the bar: {what}", bar=bar.number, pass_number=bar.pass_number)
 
 
 def _sections(written: list[WrittenBar], bars: list[Bar], end_ticks: int) -> tuple[Section, ...]:

@@ -1,6 +1,7 @@
 """Searching by harmony: progressions, roles, degrees and context against looking at every chord and note in turn."""
 
 import random
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
@@ -75,8 +76,23 @@ def _stretches(line: Transcription, text: str, level: int) -> list[tuple[int, in
     for start in range(len(spans) - len(words) + 1):
         here = spans[start : start + len(words)]
         if len({span.key for span in here}) == 1 and any(_answers(here, words, tonic) for tonic in range(12)):
-            found.append((here[0].onset_ticks, here[-1].end_ticks))
+            found.append((_begin(line, here), here[-1].end_ticks))
     return found
+
+
+def _begin(line: Transcription, spans: list[LevelSpan]) -> int:
+    """Where a progression begins: of a first chord that is written several times, at the time before the second that is
+    most like the second's length, if a note starts from there on.
+    """
+    if len(spans) == 1:
+        return spans[0].onset_ticks
+    written = [c for c in line.chords if spans[0].onset_ticks <= c.onset_ticks < spans[1].onset_ticks]
+    if len({re.match("[A-G][#b]?", chord.symbol)[0] for chord in written}) > 1:  # type: ignore[index]
+        return spans[0].onset_ticks
+    length = spans[1].end_ticks - spans[1].onset_ticks
+    best = sorted(written, key=lambda c: (abs(spans[1].onset_ticks - c.onset_ticks - length), c.onset_ticks))[0]
+    sounds = any(best.onset_ticks <= note.onset_ticks < spans[-1].end_ticks for note in line.notes)
+    return best.onset_ticks if sounds else spans[0].onset_ticks
 
 
 def _answers(spans: list[LevelSpan], words: list[str], tonic: int) -> bool:
@@ -354,6 +370,16 @@ def _stands(line: Transcription, hit: tuple[int, int, int], context: Context) ->
         return True
     onsets = line.notes[first].onset_ticks, line.notes[last].onset_ticks
     return any(start <= onsets[0] < end and onsets[1] <= end for start, end in _stretches(line, context.over.text, 0))
+
+
+def test_a_turnaround_begins_with_its_own_i_not_with_that_of_the_chorus_before(stored: Database) -> None:
+    """Lamplighter's Round: chorus 2 begins in bar 33; bars 31 and 32 are I too, and no place begins there."""
+    context = Context(over=parse_progression("I VI ii V"))
+    with stored.reading() as connection:
+        hits = search_over(connection, context, Selection(tune="lamplighter")).hits
+    bars = {hit.transcription.bar_of(hit.occurrence.first).number for hit in hits}
+    assert {1, 33, 65} <= bars
+    assert not {31, 32, 63, 64} & bars
 
 
 @pytest.mark.parametrize("text", ["", "*", "ii V Q", "V|", "|", "*|V", " ".join(["ii"] * 40)])

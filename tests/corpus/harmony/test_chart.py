@@ -4,8 +4,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from corpus.errors import QueryError, RangeError, ReadingError
 from corpus.form import chorus_numbers, parse_form
@@ -397,3 +396,14 @@ def snapped(bar: ChartBar) -> dict[Fraction, str]:
     """Places and symbols of a bar, on twelfths of a beat, the last one at a place winning."""
     on_grid = ((Fraction(round(chord.offset_beats * 12), 12), chord.symbol) for chord in bar.chords)
     return dict(on_grid)
+
+
+def test_a_chart_longer_than_the_line_says_what_is_not_used() -> None:
+    """Two bars of a line under a chart of five: three bars of it are left."""
+    bar = TICKS_PER_QUARTER * 4
+    line = Transcription(Details(), (), tuple(Bar(i + 1, 1, i * bar, bar, 0, Meter(4, 4)) for i in range(2)))
+    laid = apply_chart(line, parse_chart("| C | F | G | C | C |", "chart"))
+    assert [finding.text for finding in laid.findings] == [
+        "the line has 2 bars, the chart 5: its last 3 bars are not used"
+    ]
+    assert [span.symbol for span in laid.chords] == ["C", "F"]

@@ -104,3 +104,12 @@ def test_map_follows_notes(line: Transcription) -> None:
         ("3", [("A", 0.0, 25.0, False, True)]),
         ("4", []),
     ]
+
+
+def test_chords_that_the_line_itself_spells_stand_in_the_map_and_in_words() -> None:
+    """A minor cliché over ii-V that resolves to the 5th of I stays on the ii (common practice, no source)."""
+    from tests.corpus.profile.lines_help import line
+
+    lesson = lesson_of(line("Dm7|G7|Cmaj7", "D3 F3 A3 F3 D3 A3 F3 A3 G3 E3 C3 G2", key="C major"), [], range(3))
+    assert [bar.spelled for bar in lesson.choruses[0].bars] == ["", "Dm7", ""]
+    assert lesson.spelled == ("Bar 2: ignores the G7 and stays on the ii: Dm7",)

@@ -6,8 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from corpus.errors import ReadingError, WellwornError
 from corpus.model import Details, Meter
@@ -299,3 +298,14 @@ def test_shipped_tunes_read_or_are_refused_for_a_reason() -> None:
     assert read_count > 150
     assert len(refused) == 4
     assert all("has 2 voices" in text for text in refused)
+
+
+def test_chords_past_the_end_of_a_bar_are_told() -> None:
+    """A chord before the bar line: where the next bar has none it counts there, else it is left out, as at the end."""
+    line = assemble(read('"C"C2E2G2c2 "F"|F2A2C2F2 "Dm"|"G7"G2B2d2f2 "Am"|]'))
+    assert [(span.symbol, span.onset_ticks // (4 * 10080)) for span in line.chords] == [("C", 0), ("F", 1), ("G7", 2)]
+    assert [(f.bar, f.text) for f in line.findings if f.kind == "chord"] == [
+        (1, "F past the end of the bar: taken for the next bar's"),
+        (2, "Dm past the end of the bar: left out"),
+        (3, "Am past the end of the bar: left out"),
+    ]
