@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test check bench fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -14,13 +14,30 @@ demo: $(VENV)/ready
 test: $(VENV)/ready-test
 	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
+# The tests that touch the database once more, on a PostgreSQL server that is started for them (Debian: postgresql).
+test-postgres: $(VENV)/ready-test
+	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile
+
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/python -m tests.audit
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
+FAULTS ?= 50
+
+faults: $(VENV)/ready-test
+	$(BIN)/python -m tests.faults $(FAULTS)
+
+# Many readers and some writers at once, with latencies; LOAD_URL names a database to make (a new file otherwise).
+LOAD_SECONDS ?= 120
+
+load: $(VENV)/ready-test
+	$(BIN)/python -m tests.bench.load --seconds $(LOAD_SECONDS) $(if $(LOAD_URL),--url $(LOAD_URL))
 
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test

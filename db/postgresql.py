@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 
 _LOCK_SECONDS: Final = 30
 _CONNECT_SECONDS: Final = 10
+_SESSION: Final = (
+    # Times are kept as UTC in backup files, which know no zones.
+    "-c TimeZone=UTC "
+    # What a text is decides how it is best looked up, and compiling a query takes longer than answering it.
+    "-c plan_cache_mode=force_custom_plan -c jit=off"
+)
 _OUR_LOCK: Final = 0x77656C6C
 """The first half of our advisory locks' number ("well"); the second tells schemas of one database apart."""
 
@@ -43,8 +49,7 @@ class _Postgresql:
             raise CorpusError("PostgreSQL is spoken to through psycopg: write postgresql+psycopg://USER@HOST/DATABASE")
         asked = address.query.get("options", "")
         settings = {
-            # Times are kept as UTC in backup files, which know no zones.
-            "options": f"{asked if isinstance(asked, str) else ' '.join(asked)} -c TimeZone=UTC",
+            "options": f"{asked if isinstance(asked, str) else ' '.join(asked)} {_SESSION}",
             "connect_timeout": _CONNECT_SECONDS,
             "application_name": "wellworn",
             "client_encoding": "UTF8",

@@ -21,6 +21,8 @@ from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
 from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
+from tests.bench.quantiser import report_quantiser
+from tests.bench.server import time_server
 from tests.bench.suggestions import time_suggest
 from tests.bench.timing import heading, median_seconds, process_seconds, report
 
@@ -126,6 +128,7 @@ def main() -> None:
     time_search(tunes, 5)
     time_music21(tunes)
     time_processes(tunes.database)
+    time_server(tunes, "music21's tunes", has_chords=False)
     heading("Harmony")
     time_harmony()
     time_profile()
@@ -136,6 +139,7 @@ def main() -> None:
         sys.stdout.write(f"  {line}\n")
     heading("Notation")
     time_notation()
+    report_quantiser()
     growth.time_others(tunes)
     time_discovery(tunes)
     retrieval.report_retrieval(tunes)
@@ -145,6 +149,7 @@ def main() -> None:
     heading(f"Generated lines: {made.notes:,} notes")
     time_storage(made)
     time_search(made, 20)
+    time_server(smaller[-1] if smaller else made, "generated lines", has_chords=True)
     growth.plot_growth([*smaller, made])
     plot_discovery([*smaller, generated(lines // 2)])
 
