@@ -4,7 +4,7 @@ Repeats are written as played; bars keep the number they bear on the page, so a 
 page is at written pitch (``corpus.write.instruments``), with ``<transpose>`` leading back to what sounds. Notes bear
 ``id="note-N"``, N counting from 0 in the transcription; where one is tied, its later heads are ``note-N-2`` and so on.
 
-Law, tested: reading what is written gives the same notes, bars, chords, sections and details. Losses: passes and
+Law, tested: reading what is written gives the same notes, bars, passes, chords, sections and details. Losses:
 choruses are counted anew by the reader; remarks stay behind; spelling changes where a transposed signature would need
 more than seven accidentals.
 """
