@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench bench-growth fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -25,6 +25,10 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# How near search grows, as a plot, in a few minutes: a million notes (BENCH_LINES=2000 for a quick look).
+bench-growth: $(VENV)/ready-bench
+	$(BIN)/python -m tests.bench.growth
 
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test
