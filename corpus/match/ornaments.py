@@ -81,8 +81,11 @@ def ornaments_of(pitches: Sequence[int]) -> list[Ornament]:
     """What each note of an unbroken line is; pitches in semitones."""
     struck = [pitch for pitch, _ in groupby(pitches)]
     intervals = [NOTHING, *((after - before) % 12 for before, after in pairwise(struck)), NOTHING, NOTHING]
+    kinds = list(map(ornament, intervals, intervals[1:], intervals[2:]))
+    if len(kinds) == len(pitches):
+        return kinds
     found: list[Ornament] = []
-    for index, (_, run) in enumerate(groupby(pitches)):
-        found.append(ornament(*intervals[index : index + 3]))
+    for kind, (_, run) in zip(kinds, groupby(pitches), strict=True):
+        found.append(kind)
         found.extend("doubled" for _ in islice(run, 1, None))
     return found

@@ -1,10 +1,12 @@
 """How the cost of near search grows: with the notes in the corpus, the length of the figure, and the threshold.
 
 ``plot_growth`` measures medians and draws them; ``time_others`` does the same work with edlib and with music21's own
-search for similar streams. Figures are passages of the lines searched, so that each is found at least once.
+search for similar streams; ``make bench-growth`` draws alone. Figures are passages of the lines searched, so that each
+is found at least once.
 """
 
 import math
+import os
 import random
 import statistics
 import time
@@ -26,7 +28,7 @@ from db.connection import Database
 from db.near import NearLines, NearQuestion, search_near
 from db.paths import expand
 from db.search import Question
-from tests.bench.corpora import BENCH_FOLDER, Filled
+from tests.bench.corpora import BENCH_FOLDER, Filled, generated
 from tests.bench.edit_distance import pitches_of, text_of, texts_of
 from tests.bench.timing import heading, median_seconds, report
 
@@ -242,3 +244,13 @@ def time_others(filled: Filled) -> None:
             f"music21.search.approximateNoteSearch, {length} notes (extrapolated)",
             f"{theirs:,.0f} s, {theirs / ours:,.0f} times ours",
         )
+
+
+def main() -> None:
+    """The plot alone, on generated lines of a hundredth, a tenth and the whole of ``BENCH_LINES`` (10,000)."""
+    lines = int(os.environ.get("BENCH_LINES", "10000"))
+    plot_growth([generated(count) for count in (lines // 100, lines // 10, lines)])
+
+
+if __name__ == "__main__":
+    main()
