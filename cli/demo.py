@@ -107,5 +107,7 @@ def _program() -> str:
 
 
 def _shortest(place: str) -> str:
-    """A path as seen from here, when that is shorter."""
+    """A path as seen from here, when that is shorter; a URL as it is."""
+    if "://" in place:
+        return place
     return min(place, os.path.relpath(place), key=len)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.databases import SERVER_VARIABLE, Databases, databases_here
+from tests.databases import ALL_VARIABLE, SERVER_VARIABLE, Databases, databases_here
 from tests.network import only_this_machine
 
 
@@ -57,4 +57,5 @@ def _runs_here(item: pytest.Item) -> bool:
     if not os.environ.get(SERVER_VARIABLE):
         return item.get_closest_marker("server_only") is None
     uses_databases = "databases" in getattr(item, "fixturenames", ())
-    return uses_databases and item.get_closest_marker("sqlite_only") is None
+    is_of_interest = os.environ.get(ALL_VARIABLE) or item.get_closest_marker("no_sql") is None
+    return bool(uses_databases and is_of_interest and item.get_closest_marker("sqlite_only") is None)

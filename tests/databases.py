@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import psycopg
 
 SERVER_VARIABLE = "WELLWORN_TEST_POSTGRES"
+ALL_VARIABLE = "WELLWORN_TEST_POSTGRES_ALL"
+"""Set, tests run on the server too in which the database plays no part but to hold a line or a figure."""
 TIMES_VARIABLE = "WELLWORN_TEST_TIMES"
 
 

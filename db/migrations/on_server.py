@@ -51,6 +51,7 @@ def _make_extension(connection: sa.Connection) -> None:
         ) from error
 
 
+_FOLDED_TO_ONE: Final = "µſςϐϑϕϖϰϱϵẛ\u1fbe"
 _FOLDED_TO_SEVERAL: Final = "ßŉǰﬀﬁﬂﬃﬄﬅﬆ"
 
 FUNCTIONS: Final = (
@@ -64,7 +65,7 @@ FUNCTIONS: Final = (
     + "replace(" * len(_FOLDED_TO_SEVERAL)
     + 'lower(whole COLLATE "und-x-icu")'
     + "".join(f", '{letter}', '{letter.casefold()}')" for letter in _FOLDED_TO_SEVERAL)
-    + ", 'µſςϐϑϕϖϰϱϵẛι', 'μsσβθφπκρεṡι')$$",
+    + f", '{_FOLDED_TO_ONE}', '{_FOLDED_TO_ONE.casefold()}')$$",
 )
 
 

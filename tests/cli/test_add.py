@@ -165,6 +165,7 @@ BAD_FILES = {
 
 
 @pytest.mark.parametrize("name", BAD_FILES)
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_bad_files_are_refused_in_a_line_or_two(run: Run, tmp_path: Path, name: str) -> None:
     """Exit 2, no traceback, the file named, the likely cause told, nothing stored."""
     content, words = BAD_FILES[name]
@@ -309,6 +310,7 @@ def test_two_processes_that_add_the_same_files_at_once_lose_none(tmp_path: Path)
     assert _count(database, "transcription") == 60
 
 
+@pytest.mark.no_sql(reason="streams of a process")
 def test_closed_and_full_outputs_are_no_tracebacks(filled: Run, new_url: str) -> None:
     """Standard streams that are closed, a device that is full, numbers beyond any ID."""
     base = f'"{sys.executable}" -m cli.main --db "{new_url}"'

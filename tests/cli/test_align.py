@@ -6,6 +6,8 @@ import pytest
 
 from tests.cli.conftest import Run
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 FILE = """X:1
 T:Pier
 M:4/4

@@ -2,7 +2,11 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.cli.conftest import Run
+
+pytestmark = pytest.mark.no_sql(reason="lines are compared in memory; there is db/test_profile_lines")
 
 
 def test_compare_tells_differences_with_intervals_and_sentences(filled: Run) -> None:

@@ -142,6 +142,7 @@ OTHERS = ("--starts-on", "--ignore", "--tempo", "--year", "--rhythm", "--prices"
 
 
 @pytest.mark.parametrize("option", [*FIGURES, *OTHERS])
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_what_is_typed_as_a_question_is_refused_in_words(run: Run, hostile: str, option: str) -> None:
     """Not one of the texts is a figure, a range or a level: exit code 2, one harmless message, no traceback."""
     figure = () if option in FIGURES[:6] else ("--notes", "C3 D3")

@@ -6,6 +6,8 @@ import pytest
 
 from tests.cli.conftest import Run
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 
 def tune(body: str, key: str = "C", form: str = "", meter: str = "4/4") -> str:
     """An ABC tune around a body."""

@@ -360,6 +360,7 @@ def test_without_a_configuration_file_the_prices_are_those_that_are_shipped(fill
         ("\x00", ("no TOML",)),
     ],
 )
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_a_bad_configuration_is_told_in_words(
     run: Run, configuration: Path, study: Path, content: str, told: tuple[str, ...]
 ) -> None:
@@ -425,6 +426,7 @@ def test_an_exact_search_does_not_look_at_the_configuration(filled: Run, configu
         (("--near", "--roles", "1 3 5", "--also", "inversion"), "cannot be turned upside down"),
     ],
 )
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_bad_questions_are_answered_in_words_with_exit_2(filled: Run, words: tuple[str, ...], told: str) -> None:
     """The bad value is named, and what would do."""
     assert told in refused(filled, *words)
@@ -446,6 +448,7 @@ def test_bad_questions_are_answered_in_words_with_exit_2(filled: Run, words: tup
     ],
 )
 @pytest.mark.usefixtures("more")
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_files_that_hold_no_figure(filled: Run, tmp_path: Path, name: str, told: str) -> None:
     """Missing, empty, of several lines, or with another number of them; and IDs of none."""
     (tmp_path / "empty.abc").write_text("")

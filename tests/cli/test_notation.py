@@ -7,6 +7,8 @@ import pytest
 
 from tests.cli.conftest import Run
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 
 def test_a_passage_becomes_pictures_of_three_kinds(filled: Run, tmp_path: Path) -> None:
     """SVG, PNG and PDF in one go; what is marked and what stands below is in the SVG."""

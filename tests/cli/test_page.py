@@ -12,6 +12,8 @@ from lxml import html as lxml_html
 from corpus.match.exact import Occurrence
 from tests.cli.conftest import Run
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 HOSTILE = """%abc-2.1
 X:1
 T:<script>alert("1")</script> & "Steps" <img src=x onerror=alert(2)>

@@ -13,6 +13,8 @@ from corpus.match.exact import Occurrence
 from tests.cli.conftest import Run
 from tests.corpus.write.seed import abc_line
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 HOSTILE_TITLE = '<script>alert("1")</script>'
 FIRST = abc_line('"C"C2 D2 E2 F2 | "F"G2 A2 B2 c2 | "C"c8 |]')
 SECOND = abc_line('"Bb7"z2 B,2 D2 F2 | "Eb"=E2 B6- | B8 |]', key="Bb")

@@ -9,6 +9,8 @@ import pytest
 
 from tests.cli.conftest import STUDY, Run
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 
 @pytest.fixture
 def stored(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:

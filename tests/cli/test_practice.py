@@ -100,6 +100,7 @@ def test_progress_is_told_in_a_sentence_and_rows(shelved: Run) -> None:
     assert "not been practised yet" in shelved("practice", "progress", "Climb").err
 
 
+@pytest.mark.no_sql(reason="a long log is told in memory")
 def test_a_long_log_is_shown_by_weeks(shelved: Run) -> None:
     """So that it fits a screen: sixty days are nine weeks."""
     for number in range(60):

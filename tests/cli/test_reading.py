@@ -2,7 +2,11 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.cli.conftest import Run
+
+pytestmark = pytest.mark.no_sql(reason="a line is told in memory")
 
 SEED = Path(__file__).parents[2] / "seed_data" / "walking_lines.abc"
 

@@ -9,6 +9,8 @@ import pytest
 from tests.cli.conftest import STUDY, Run
 from tests.corpus.write.test_musicxml import assert_valid
 
+pytestmark = pytest.mark.no_sql(reason="what is drawn comes from a line or figure in memory")
+
 
 @pytest.fixture
 def shelved(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:

@@ -90,6 +90,7 @@ def test_notes_without_octave_lie_as_near_as_they_can(run: Run) -> None:
         (("--notes", "C-1 Cb-1"), "out of every range"),
     ],
 )
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_what_cannot_be_kept_is_told(filled: Run, words: tuple[str, ...], message: str) -> None:
     """In words, with exit code 2, and nothing is kept."""
     done = filled("shelf", "add", "Turn", *words)

@@ -220,6 +220,7 @@ def test_near_duplicates_of_what_was_imported_are_offered(shelved: Run, tmp_path
         (b"", "broken JSON"),
     ],
 )
+@pytest.mark.no_sql(reason="refused before the database is asked")
 def test_broken_files_are_told_and_nothing_is_changed(shelved: Run, tmp_path: Path, content: bytes, words: str) -> None:
     """Newer, hand-broken, nested, huge, empty."""
     file = tmp_path / "x.json"

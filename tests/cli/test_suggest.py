@@ -16,6 +16,8 @@ from db.profile_lines import selected_lines
 from tests.cli.conftest import Run
 from tests.corpus.suggest.material import RHYTHM
 
+pytestmark = pytest.mark.no_sql(reason="lines are made in memory; there is db/test_suggest")
+
 SEED = Path(__file__).parents[2] / "seed_data" / "walking_lines.abc"
 
 

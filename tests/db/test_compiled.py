@@ -17,6 +17,8 @@ from db.search import Question
 from tests.db.helpers import store_lines
 from tests.generators.lines import walking_line
 
+pytestmark = pytest.mark.no_sql(reason="kernels are kept in files")
+
 ASKED = NearQuestion(Question(figure_from_notes("C3 E3 G3 A3")), 0.75)
 CODE = b"some machine code"
 KEY = "ab12"

@@ -24,6 +24,8 @@ from db.search import Question, search
 from tests.databases import Databases
 from tests.db.helpers import is_sound
 
+pytestmark = pytest.mark.no_sql(reason="reading takes the time, not storing")
+
 OPENING = 8
 
 

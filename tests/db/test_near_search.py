@@ -42,6 +42,8 @@ from tests.db.helpers import store_lines
 from tests.generators.lines import walking_line
 from tests.generators.small import line_from
 
+pytestmark = pytest.mark.no_sql(reason="the scan is in memory; there is test_seed_near for what it reads")
+
 NAMES = [
     "C3",
     "C#3",
