@@ -71,7 +71,7 @@ def _fill(database: "Database") -> None:
 
 def _answer(database: "Database") -> None:
     """Ask where a figure comes back, draw the map of the line that has it most often, and say what to try next."""
-    from cli.find import by_transcription, print_hits, print_maps
+    from cli.hits import by_transcription, print_hits, print_maps
     from cli.output import passage_text, say
     from corpus.match.figure import Folds, figure_from_notes
     from db.search import Answer, Question, search

@@ -4,15 +4,14 @@ from typing import TYPE_CHECKING, Annotated, cast
 
 import typer
 
-from cli.files import ForceOption, target_of
-from cli.near import near_options, print_near_hits, total_words
+from cli.files import ForceOption
+from cli.hits import hits_output
+from cli.near import near_options, total_words
 from cli.notation import (
     HitsPageOption,
     HitsPdfOption,
     PageNotesOption,
     PaperOption,
-    print_hits_on_paper,
-    write_hits_page,
 )
 from cli.options import (
     OUTPUT_PANEL,
@@ -54,16 +53,11 @@ from cli.options import (
     one_figure,
     selection_of,
 )
-from corpus.errors import QueryError
+from db.asking import Asked, answer_of
 
 if TYPE_CHECKING:
-    from cli.near import HowNear
-    from corpus.match.context import Context
     from corpus.match.exact import Rhythm
-    from corpus.match.figure import Figure, Folds
-    from db.catalogue import Selection
-    from db.connection import Database
-    from db.search import Answer, Hit
+    from corpus.match.figure import Folds
 
 _SHOWN_UNASKED = 40
 
@@ -102,6 +96,15 @@ def find(
     show_map: Annotated[
         bool, typer.Option("--map", help="Draw the chorus maps of the hits.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
+    table: Annotated[
+        str | None,
+        typer.Option(
+            "--table",
+            metavar="FILE",
+            help="Write a row a place: FILE ends in .csv, .jsonl or .parquet.",
+            rich_help_panel=OUTPUT_PANEL,
+        ),
+    ] = None,
     pdf: HitsPdfOption = None,
     paper: PaperOption = "A4",
     page: HitsPageOption = None,
@@ -135,118 +138,28 @@ def find(
 
       wellworn find --roles "3 5 b7 9" --first-over V --level 1
     """
-    from cli import output
-    from corpus.match.figure import Folds
+    from cli.output import tell
 
-    output.one_of(json, csv, show_map)
-    path, page_path = (None if name is None else target_of(name, force) for name in (pdf, page))
-    if path is not None and path == page_path:
-        raise QueryError("--pdf and --page cannot go into one file: give each a name of its own")
-    if page_notes is not None and page is None:
-        raise QueryError("--page-notes goes onto a page: give --page FILE too")
-    folds, how = Folds.parse(ignore), chosen(rhythm, ("any", "stretched", "same"), "--rhythm")
+    shown = hits_output(json, csv, show_map, pdf, paper, page, page_notes, table, force)
+    folds, how = _folds_and_rhythm(ignore, rhythm)
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
     database = database_at(context, db)
     figure = one_figure(
         database, like, notes=notes, intervals=intervals, steps=steps, contour=contour, roles=roles, degrees=degrees
     )
-    most = limit or (None if (json or csv or show_map) and not near else _SHOWN_UNASKED)
     how_near = near_options(near, threshold, prices, also, sequence)
-    answer, asked = _answer(database, figure, folds, cast("Rhythm", how), selection, around, most, how_near)
-    fields = [output.hit_fields(hit) for hit in answer.hits] if json or csv else []
-    if json:
-        output.print_json(fields)
-    elif csv:
-        output.print_csv(fields, output.HIT_COLUMNS)
-    elif how_near.is_plain:
-        print_hits(answer)
-    else:
-        print_near_hits(answer.hits)
-    if show_map:
-        print_maps(answer, asked)
-    if path is not None:
-        print_hits_on_paper(answer, figure, asked, path, paper)
-    if page_path is not None:
-        write_hits_page(answer, figure, asked, page_path, page_notes)
-    output.tell(total_words(answer, asked, near))
+    most = limit or (_SHOWN_UNASKED if shown.is_for_people or near else None)
+    question = Asked(figure, folds, how, selection, around, how_near)
+    asked, answer = question.text, answer_of(database, question, most)
+    shown.show(answer, figure, asked, how_near.is_plain)
+    tell(total_words(answer, asked, near))
     if answer.is_stopped:
         raise typer.Exit(130)
 
 
-def _answer(
-    database: "Database",
-    figure: "Figure | None",
-    folds: "Folds",
-    rhythm: "Rhythm",
-    selection: "Selection",
-    around: "Context",
-    most: int | None,
-    how_near: "HowNear",
-) -> "tuple[Answer, str]":
-    """The answer, and what was asked, in words. Raises QueryError when nothing was."""
-    from db.search import Question, search, search_over
+def _folds_and_rhythm(ignore: str, rhythm: str) -> "tuple[Folds, Rhythm]":
+    """What to ignore, and how much rhythm counts. Raises QueryError for unknown words."""
+    from corpus.match.figure import Folds
 
-    if figure is None and around.over is None:
-        raise QueryError(
-            "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
-            "or which progression: --over"
-        )
-    with database.asking() as connection:
-        if figure is not None:
-            question = Question(figure, folds, rhythm, selection, around)
-            answer = (
-                search(connection, question, most) if how_near.is_plain else how_near.answer(connection, question, most)
-            )
-            return answer, figure.text if around.over is None else f"{figure.text} over {around.over.text}"
-        if not how_near.is_plain:
-            raise QueryError("--near, --also and --sequence need a figure beside --over")
-        if around.first_over is not None or around.last_over is not None or folds != type(folds)() or rhythm != "any":
-            raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
-        assert around.over is not None
-        return search_over(connection, around, selection, most), f"over {around.over.text}"
-
-
-def by_transcription(answer: "Answer") -> "dict[int, list[Hit]]":
-    """The hits by the ID of their transcription."""
-    groups: dict[int, list[Hit]] = {}
-    for hit in answer.hits:
-        groups.setdefault(hit.entry.id, []).append(hit)
-    return groups
-
-
-def heading(hit: "Hit") -> str:
-    """A transcription in one line: ID, tune, player."""
-    details = hit.entry.details
-    return f"{hit.entry.id}  {details.title}" + (f", {details.player}" if details.player else "")
-
-
-def print_hits(answer: "Answer") -> None:
-    """The hits as a table, a heading for each transcription."""
-    from cli.output import aligned, hit_row, say
-
-    headings = ("chorus", "section", "bar", "beat", "transposed", "notes", "chords")
-    groups = by_transcription(answer)
-    rows = iter(aligned([headings, *(hit_row(hit) for hits in groups.values() for hit in hits)]))
-    if groups:
-        say(f"    {next(rows)}")
-    for hits in groups.values():
-        say(heading(hits[0]))
-        for _ in hits:
-            say(f"    {next(rows)}")
-
-
-def print_maps(answer: "Answer", figure_text: str) -> None:
-    """The maps of the choruses that hold hits."""
-    from cli.chorus_map import chorus_map, marked_figure
-    from cli.output import say
-
-    for hits in by_transcription(answer).values():
-        transcription = hits[0].transcription
-        choruses = {transcription.bar_of(hit.occurrence.first).chorus for hit in hits}
-        marked = marked_figure("A", figure_text, transcription, [hit.occurrence for hit in hits])
-        lines = chorus_map(transcription, [marked], only=choruses)
-        for line in ["", heading(hits[0]), *lines]:
-            say(line)
-    if answer.hits:
-        say(f"\nA = {figure_text}")
+    return Folds.parse(ignore), cast("Rhythm", chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))

@@ -120,6 +120,11 @@ def _run() -> None:
     """Run the application and write out what it said, so that a full disk is noticed here."""
     try:
         app()
+    except SystemExit as exit_:
+        # Where the reader of our output has left, the libraries that print exit with 1 on their own.
+        if isinstance(exit_.__context__, BrokenPipeError):
+            raise exit_.__context__ from None
+        raise
     finally:
         sys.stdout.flush()
 
@@ -145,7 +150,9 @@ def main() -> None:
         raise SystemExit(2) from error
     except BrokenPipeError:
         # The reader of our output has left (head, less): nothing is wrong, and nothing more can be said.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        for stream_number in (1, 2):
+            os.dup2(nowhere, stream_number)
         raise SystemExit(0) from None
     except OSError as error:
         if error.errno != errno.ENOSPC:

@@ -22,7 +22,7 @@ def open_database(url: str, create: bool = False) -> Database:
         if not create:
             raise CorpusError(f"there is no database {file} yet: add transcriptions first (wellworn add FILE …)")
         make_folder(file)
-    database = Database(url)
+    database = Database(url if create else _never_making(url))
     schema = database.schema()
     if schema == SCHEMA:
         return database
@@ -38,11 +38,16 @@ def open_database(url: str, create: bool = False) -> Database:
 
 
 def _refuse_without_tables(database: Database) -> None:
-    """Raises CorpusError for a database that is not ours, or not yet; an empty file will do."""
+    """Raises CorpusError for a database that is not ours, or not yet."""
     if database.file is not None and database.file.stat().st_size:
         raise CorpusError(f"{database.name} is not a wellworn database: choose another file with --db")
-    if database.is_on_server:
-        raise CorpusError(f"database {database.name} holds no transcriptions yet: add some first (wellworn add FILE …)")
+    raise CorpusError(f"database {database.name} holds no transcriptions yet: add some first (wellworn add FILE …)")
+
+
+def _never_making(url: str) -> str:
+    """A URL under which SQLite opens a file, but does not make one: it would, where the name is a URI of its own."""
+    has_own_name = url.startswith("sqlite:///file:") and "mode=" not in url
+    return f"{url}{'&' if '?' in url else '?'}mode=rw" if has_own_name else url
 
 
 def make_folder(file: Path) -> None:

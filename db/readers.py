@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     import sqlalchemy as sa
 
 
+_ROWS_AT_ONCE = 5_000
+
+
 class Rows(Protocol):
     """What a question found; its rows have the names of their columns as attributes."""
 
@@ -49,7 +52,11 @@ class _FileRows:
         return iter(self._cursor)
 
     def all(self) -> Sequence[Any]:
-        return self._cursor.fetchall()
+        # Some at a time, so that Ctrl-C is heard between: SQLite's module would read on to the end.
+        found: list[Any] = []
+        while rows := self._cursor.fetchmany(_ROWS_AT_ONCE):
+            found += rows
+        return found
 
     def first(self) -> Any:
         return self._cursor.fetchone()

@@ -44,8 +44,9 @@ Pairs = tuple[tuple[int, int], ...]
 """Elements, and how many notes before the last of an occurrence each stands."""
 
 _ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
-_CELLS_A_CALL: Final = 1_000_000
-"""Elements times notes in reach, over all endings of a call: some tens of milliseconds."""
+_CELLS_A_CALL: Final = 200_000
+"""Elements times notes in reach, over all endings of a call: some tens of milliseconds, as each is weighed under up
+to a hundred transpositions of pitches and letters."""
 _BITS: Final = {"uint8": 8, "uint16": 16}
 
 

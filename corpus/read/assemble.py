@@ -79,16 +79,13 @@ def _order(line: WrittenLine) -> PlayedOrder:
 
 def _played_bars(written: list[WrittenBar], form: Form | None) -> list[Bar]:
     onset = 0
-    passes: Counter[tuple[int, int]] = Counter()
     bars: list[Bar] = []
-    for bar in written:
-        identity = (bar.number, id(bar))
-        passes[identity] += 1
+    for bar, pass_number in zip(written, _passes(written), strict=True):
         padding = max(bar.meter.bar_ticks - bar.length_ticks, 0) if bar.is_pickup else 0
         bars.append(
             Bar(
                 number=bar.number,
-                pass_number=passes[identity],
+                pass_number=pass_number,
                 onset_ticks=onset,
                 length_ticks=bar.length_ticks,
                 padding_ticks=padding,
@@ -98,6 +95,24 @@ def _played_bars(written: list[WrittenBar], form: Form | None) -> list[Bar]:
         )
         onset += bar.length_ticks
     return [replace(bar, chorus=chorus) for bar, chorus in zip(bars, chorus_numbers(bars, form), strict=True)]
+
+
+def _passes(written: list[WrittenBar]) -> Iterator[int]:
+    """How often the number of each played bar has been reached.
+
+    A page that is written out as played, as ours are, bears its numbers again: they count as further passes. A number
+    that two bars in a row bear is one bar in two halves.
+    """
+    reached: Counter[int] = Counter()
+    inside: dict[int, set[int]] = {}
+    before: int | None = None
+    for bar in written:
+        if bar.number != before or id(bar) in inside[bar.number]:
+            reached[bar.number] += 1
+            inside[bar.number] = set()
+        inside[bar.number].add(id(bar))
+        before = bar.number
+        yield reached[bar.number]
 
 
 def _played_notes(written: list[WrittenBar], bars: list[Bar]) -> list[Note]:

@@ -4,7 +4,7 @@ Repeats are written as played; bars keep the number they bear on the page, so a 
 page is at written pitch (``corpus.write.instruments``), with ``<transpose>`` leading back to what sounds. Notes bear
 ``id="note-N"``, N counting from 0 in the transcription; where one is tied, its later heads are ``note-N-2`` and so on.
 
-Law, tested: reading what is written gives the same notes, bars, chords, sections and details. Losses: passes and
+Law, tested: reading what is written gives the same notes, bars, passes, chords, sections and details. Losses:
 choruses are counted anew by the reader; remarks stay behind; spelling changes where a transposed signature would need
 more than seven accidentals.
 """
@@ -78,7 +78,7 @@ class _Writer:
         self.last_pitch: SpelledPitch | None = None
         last = len(line.bars) - 1 if page.last_bar is None else page.last_bar
         self.shown = range(page.first_bar, last + 1)
-        self.by_bar = _notes_by_bar(line, self.shown)
+        self.by_bar = notes_by_bar(line, self.shown)
         self.heads: dict[int, int] = {}
         per_line = page.bars_per_line
         self.line_starts = frozenset[int]() if per_line is None else line_starts(line, self.shown, per_line)
@@ -261,7 +261,7 @@ class _Writer:
             SubElement(element, "accidental", reminder).text = NAMES[pitch.alteration]
 
 
-def _notes_by_bar(line: Transcription, shown: range) -> dict[int, list[tuple[int, int, int]]]:
+def notes_by_bar(line: Transcription, shown: range) -> dict[int, list[tuple[int, int, int]]]:
     """Index, start and end of every note in every bar it sounds in, counted from the bar's start."""
     found: dict[int, list[tuple[int, int, int]]] = {}
     for index, note in enumerate(line.notes):

@@ -16,11 +16,13 @@ from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
 from tests.bench import alternatives, analyses, discovery_scores, growth, implied, retrieval
-from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
+from tests.bench.corpora import Filled, _fresh, generated, music21_tunes
 from tests.bench.discovery import plot_discovery, time_discovery
+from tests.bench.filling import size_in_bytes
 from tests.bench.harmony import time_harmony
 from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
+from tests.bench.quantiser import report_quantiser
 from tests.bench.server import time_server
 from tests.bench.suggestions import time_suggest
 from tests.bench.timing import heading, median_seconds, process_seconds, report
@@ -108,7 +110,7 @@ def time_processes(database: Database) -> None:
 
 def time_storage(filled: Filled) -> None:
     """Bytes a note and notes a second, beside a row for each note."""
-    size = file_bytes(filled.database) / filled.notes
+    size = size_in_bytes(filled.database) / filled.notes
     rate = filled.notes / filled.seconds
     report("bytes a note, readings and indexes included", f"{size:.1f}", "64", size < 64)
     report("notes stored a second", f"{rate:,.0f}", "50,000", rate >= 50_000)
@@ -138,6 +140,7 @@ def main() -> None:
         sys.stdout.write(f"  {line}\n")
     heading("Notation")
     time_notation()
+    report_quantiser()
     growth.time_others(tunes)
     time_discovery(tunes)
     retrieval.report_retrieval(tunes)

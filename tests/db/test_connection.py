@@ -15,6 +15,7 @@ from corpus.errors import CorpusError, SystemTroubleError
 from db.connection import Database
 from db.location import database_url, file_of
 from db.opening import SCHEMA, open_database
+from db.readers import rows_of
 from db.schema import Base
 from tests.db.helpers import is_sound, scalar, store_lines
 from tests.generators.lines import walking_line
@@ -25,6 +26,7 @@ def url_of(path: Path) -> str:
     return f"sqlite:///{path}"
 
 
+@pytest.mark.sqlite_only(reason="settings of SQLite")
 def test_a_new_database_is_at_the_newest_schema_with_the_settings_promised(database: Database) -> None:
     """Write-ahead log, foreign keys, busy timeout."""
     assert database.schema() == SCHEMA
@@ -40,10 +42,17 @@ def test_a_new_database_is_at_the_newest_schema_with_the_settings_promised(datab
 def test_migrations_make_the_tables_that_the_models_describe(database: Database) -> None:
     """Alembic's own comparison finds no difference between the migrated database and the models."""
     with database.reading() as connection:
-        context = MigrationContext.configure(
-            connection, opts={"include_name": lambda name, kind, _: kind != "table" or "_index" not in (name or "")}
-        )
-        assert compare_metadata(context, Base.metadata) == []
+        context = MigrationContext.configure(connection, opts={"include_name": _is_modelled})
+        differences = compare_metadata(context, Base.metadata)
+    if database.is_on_server:
+        # There it is an index over a hash of the question, as that may be longer than what an index has room for.
+        differences = [each for each in differences if "asked" not in repr(each)]
+    assert differences == []
+
+
+def _is_modelled(name: str | None, kind: str, _: object) -> bool:
+    """Whether a table or index is one of the models': the trigram indexes are not."""
+    return kind not in ("table", "index") or "_index" not in (name or "")
 
 
 def test_a_missing_database_is_named_unless_it_may_be_made(tmp_path: Path) -> None:
@@ -56,14 +65,60 @@ def test_a_missing_database_is_named_unless_it_may_be_made(tmp_path: Path) -> No
     assert path.exists()
 
 
+@pytest.mark.parametrize("name", ["lines.db", "file:{}?uri=true"])
+def test_a_question_to_a_name_that_is_mistyped_makes_nothing(tmp_path: Path, name: str) -> None:
+    """Neither a file nor tables in an empty one, whichever way the name is written."""
+    url = f"sqlite:///{name.format(tmp_path / 'mistyped.db')}" if "{" in name else url_of(tmp_path / "mistyped.db")
+    with pytest.raises((CorpusError, SystemTroubleError)):
+        open_database(url)
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "mistyped.db").touch()
+    with pytest.raises(CorpusError, match="holds no transcriptions yet"):
+        open_database(url)
+    assert (tmp_path / "mistyped.db").stat().st_size == 0
+
+
+def test_a_file_is_asked_without_sqlalchemy_and_answers_alike(database: Database) -> None:
+    """Rows by name and place, values by name, and one state of the database until the question is answered."""
+    store_lines(database, [walking_line(1), walking_line(2)], "first.abc")
+    sql = "SELECT t.id, t.title AS name, t.note_count FROM transcription t WHERE t.id >= :least ORDER BY t.id"
+    with database.asking() as asking, database.reading() as reading:
+        own, theirs = (rows_of(connection, sql, {"least": 1}).all() for connection in (asking, reading))
+        assert [tuple(row) for row in own] == [tuple(row) for row in theirs]
+        assert [(row.id, row.name, row[2]) for row in own] == [(row.id, row.name, row.note_count) for row in theirs]
+        with pytest.raises(AttributeError):
+            _ = own[0].player
+        assert rows_of(asking, sql, {"least": 9}).first() is None
+        store_lines(database, [walking_line(3)], "second.abc")
+        assert rows_of(asking, "SELECT count(*) FROM transcription").scalar_one() == 2
+        with pytest.raises(LookupError, match="more found"):
+            rows_of(asking, sql, {"least": 1}).one()
+    with pytest.raises(SystemTroubleError, match="no such column"), database.asking() as asking:
+        rows_of(asking, "SELECT absent FROM transcription")
+
+
+def test_a_file_that_goes_away_is_told_and_not_made_again(tmp_path: Path) -> None:
+    """A name with signs of URIs in it stands for itself."""
+    path = tmp_path / "odd #1 100%.db"
+    open_database(url_of(path), create=True).close()
+    database = open_database(url_of(path))
+    assert database.schema() == SCHEMA
+    for file in tmp_path.iterdir():
+        file.unlink()
+    with pytest.raises(SystemTroubleError, match="cannot be opened"), database.asking():
+        pass
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_newer_schema_is_refused_and_left_alone(tmp_path: Path, database: Database) -> None:
     """A database of a later wellworn is not touched."""
-    assert database.file is not None
-    with sqlite3.connect(database.file) as connection:
-        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    with database.writing() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     for create in (False, True):
         with pytest.raises(CorpusError, match="newer wellworn"):
             open_database(database.url, create=create)
+    with database.writing() as connection:
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{SCHEMA}'")
 
 
 def test_another_programs_database_is_refused_and_left_alone(tmp_path: Path) -> None:
@@ -117,6 +172,7 @@ def test_two_processes_that_write_at_once_wait_for_each_other(database: Database
 
 
 @pytest.mark.skipif(os.name != "posix" or not Path("/dev/full").exists(), reason="needs a Unix system")
+@pytest.mark.sqlite_only(reason="the page limit of SQLite")
 def test_a_disk_that_fills_up_is_said_and_nothing_is_half_written(database: Database) -> None:
     """The page limit of SQLite gives the error of a full disk: whole files stay, the last one leaves no trace."""
     store_lines(database, [walking_line(1)], "first.abc")
