@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench faults load fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench scale faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -26,6 +26,10 @@ check: $(VENV)/ready-check
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
+
+# Every question at ten thousand notes to ten million; SCALE_URL names another database, SCALE_CHORUSES other steps.
+scale: $(VENV)/ready-bench
+	$(BIN)/python -m tests.bench.scale
 
 # Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
 FAULTS ?= 50

@@ -15,20 +15,37 @@ from corpus.errors import QueryError
 from corpus.pitch import transposition_name
 from corpus.regions import passage_name
 from db.fields import (
-    ENTRY_COLUMNS as ENTRY_COLUMNS,
-    HIT_COLUMNS as HIT_COLUMNS,
-    NOTE_COLUMNS as NOTE_COLUMNS,
-    all_note_fields as all_note_fields,
-    change_fields as change_fields,
-    chords_under as chords_under,
-    entry_fields as entry_fields,
-    finding_fields as finding_fields,
-    hit_fields as hit_fields,
-    note_fields as note_fields,
-    number as number,
-    span_fields as span_fields,
-    transcription_fields as transcription_fields,
+    ENTRY_COLUMNS,
+    HIT_COLUMNS,
+    NOTE_COLUMNS,
+    all_note_fields,
+    change_fields,
+    chords_under,
+    entry_fields,
+    finding_fields,
+    hit_fields,
+    note_fields,
+    number,
+    span_fields,
+    transcription_fields,
 )
+
+# The rest of the commands takes these from here.
+__all__ = [
+    "ENTRY_COLUMNS",
+    "HIT_COLUMNS",
+    "NOTE_COLUMNS",
+    "all_note_fields",
+    "change_fields",
+    "chords_under",
+    "entry_fields",
+    "finding_fields",
+    "hit_fields",
+    "note_fields",
+    "number",
+    "span_fields",
+    "transcription_fields",
+]
 
 if TYPE_CHECKING:
     from rich.console import Console

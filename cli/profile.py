@@ -22,6 +22,7 @@ from cli.options import (
 from corpus.errors import QueryError
 
 if TYPE_CHECKING:
+    from corpus.profile.pieces import PiecedProfile
     from corpus.profile.profile import Profile
     from corpus.profile.samples import Measure
     from db.catalogue import Selection
@@ -86,23 +87,19 @@ def profile(
       wellworn profile 3 --only shapes,repetition
     """
     from cli import output
-    from corpus.profile.profile import profile_of
-    from db.profile_lines import selected_lines
-    from db.recurring import coverages
+    from db.profiles import profiled
 
     output.one_of(json, csv)
     selection = _with_ids(selection_of(player, tune, collection, section, tempo, year), ids)
     with database_at(context, db).reading() as connection:
-        lines = selected_lines(connection, selection)
-        (covered,) = coverages(connection, [lines], shapes, repetition)
-    found = profile_of(lines.columns, covered.shapes, covered.repeats, covered.remarks)
-    measures = _only(found.measures, only)
+        lines = profiled(connection, selection, shapes, repetition)
+    measures = _only(lines.profile.measures, only)
     if json:
-        output.print_json(profile_fields(found, lines.ids, measures))
+        output.print_json(profile_fields(lines.profile, lines.ids, measures))
     elif csv:
         output.print_csv([measure_fields(measure) for measure in measures], MEASURE_COLUMNS)
     else:
-        _print_profile(found, lines.names, section, measures)
+        _print_profile(lines.profile, lines.names, section, measures)
 
 
 def _with_ids(selection: "Selection", ids: list[int] | None) -> "Selection":
@@ -142,7 +139,7 @@ def measure_fields(measure: "Measure") -> dict[str, Any]:
     }
 
 
-def profile_fields(found: "Profile", ids: tuple[int, ...], measures: "list[Measure]") -> dict[str, Any]:
+def profile_fields(found: "Profile | PiecedProfile", ids: tuple[int, ...], measures: "list[Measure]") -> dict[str, Any]:
     """A profile as JSON tells it."""
     register = found.register
     return {
@@ -162,13 +159,15 @@ def profile_fields(found: "Profile", ids: tuple[int, ...], measures: "list[Measu
     }
 
 
-def counted(found: "Profile") -> str:
+def counted(found: "Profile | PiecedProfile") -> str:
     """How many notes in how many bars."""
     notes, bars = found.note_count, found.bar_count
     return f"{notes:,} note{'' if notes == 1 else 's'} in {bars:,} bar{'' if bars == 1 else 's'}"
 
 
-def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measures: "list[Measure]") -> None:
+def _print_profile(
+    found: "Profile | PiecedProfile", names: tuple[str, ...], section: str, measures: "list[Measure]"
+) -> None:
     from cli.output import aligned, say, wrapped
     from corpus.pitch import default_spelling
     from corpus.profile.sentences import value_words

@@ -35,7 +35,8 @@ def undo(
       wellworn undo --yes
     """
     from cli.output import print_json, tell
-    from db.undo import last_step, steps, undo as go_back
+    from db.undo import last_step, steps
+    from db.undo import undo as go_back
 
     database = database_at(context, db)
     with database.reading() as connection:

@@ -17,6 +17,7 @@ import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import accumulate, groupby, repeat
 from operator import sub
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -40,6 +41,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FORMAT_VERSION: Final = 1
+_LAYOUTS_KEPT: Final = 512
+"""Choruses over one chart have the same layout, and unpacking it costs more than unpacking their notes."""
 _DEAD: Final = -1
 _GHOST: Final = 1
 _IS_GHOST: Final = (False, True).__getitem__
@@ -257,10 +260,19 @@ def note_places(notes: bytes, layout: bytes) -> NotePlaces:
     count = struct.unpack_from("<BI", columns)[1]
     onsets = np.cumsum(np.frombuffer(columns, "<i4", count, 5), dtype=np.int64)
     bars = np.cumsum(np.frombuffer(columns, "<u2", count, 5 + 8 * count), dtype=np.int64)
+    begins, sections = _begins_and_sections(layout)
+    return NotePlaces(onsets, onsets - begins[bars], sections)
+
+
+@lru_cache(maxsize=_LAYOUTS_KEPT)
+def _begins_and_sections(layout: bytes) -> "tuple[NDArray[np.int64], tuple[tuple[str, int, int], ...]]":
+    """Where the (full) bars of a packed layout begin, and its sections."""
+    import numpy as np
+
     content = json.loads(zlib.decompress(layout))
     begins = np.cumsum(_spread(content["onset_gaps"]), dtype=np.int64) - _spread(content["paddings"])
-    sections = [(label, begin, end) for label, begin, end in content["sections"]]
-    return NotePlaces(onsets, onsets - begins[bars], sections)
+    begins.flags.writeable = False
+    return begins, tuple((label, begin, end) for label, begin, end in content["sections"])
 
 
 def note_columns(notes: bytes) -> "tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]":
@@ -276,6 +288,7 @@ def note_columns(notes: bytes) -> "tuple[NDArray[np.int64], NDArray[np.int64], N
     return onsets, durations, pitches, bars
 
 
+@lru_cache(maxsize=_LAYOUTS_KEPT)
 def unpack_layout(layout: bytes) -> tuple[tuple[Bar, ...], tuple[ChordSpan, ...], tuple[Section, ...]]:
     """Bars, chords and sections that ``pack_layout`` packed, without the notes."""
     content: dict[str, Any] = json.loads(zlib.decompress(layout))

@@ -1,8 +1,8 @@
 """The lines of a selection as columns for a profile, from what is stored: no line is analysed again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import sqlalchemy as sa
 
@@ -17,6 +17,12 @@ from db.packing import note_columns, unpack_indexes, unpack_layout
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+
+NOTES_A_PIECE: Final = 500_000
+"""So many notes of columns, and of all samples of them, take about half a gigabyte."""
+
+_Line = tuple[int, str, Columns]
 
 
 @dataclass(frozen=True)
@@ -35,12 +41,51 @@ def selected_lines(connection: sa.Connection, selection: Selection, without: Seq
 
     Raises CorpusError for an unknown ID, QueryError when nothing is selected, or no line has such a section.
     """
+    found = _joined(list(_lines(connection, selection, without)))
+    if selection.section and not found.columns.inside.any():
+        raise QueryError(f"none of the lines selected has a note in a section {selection.section!r}")
+    return found
+
+
+def selected_pieces(
+    connection: sa.Connection, selection: Selection, notes: int = NOTES_A_PIECE
+) -> Iterator[SelectedLines]:
+    """The lines of a selection, some at a time: pieces of about so many notes. Raises as ``selected_lines`` does, but
+    for a section that none of the lines has.
+    """
+    piece: list[_Line] = []
+    held = 0
+    for line in _lines(connection, selection):
+        piece.append(line)
+        held += len(line[2])
+        if held >= notes:
+            yield _joined(piece)
+            piece, held = [], 0
+    if piece:
+        yield _joined(piece)
+
+
+def note_total(connection: sa.Connection, selection: Selection) -> int:
+    """How many notes the lines of a selection have; a section is not looked at."""
+    conditions, values = selection.conditions()
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    sql = f"SELECT coalesce(sum(t.note_count), 0) FROM transcription t{where}"
+    return int(connection.execute(sa.text(sql), values).scalar_one())
+
+
+def _joined(lines: "Sequence[_Line]") -> SelectedLines:
+    ids, names, parts = zip(*lines, strict=True)
+    return SelectedLines(join(parts), ids, names)
+
+
+def _lines(connection: sa.Connection, selection: Selection, without: Sequence[int] = ()) -> "Iterator[_Line]":
+    """ID, name and columns of each line. Raises as ``selected_lines`` does."""
     require(connection, selection.ids)
-    parts, ids, names = [], [], []
-    left_out = frozenset(without)
+    left_out, is_empty = frozenset(without), True
     for row in _rows(connection, selection):
         if row.id in left_out:
             continue
+        is_empty = False
         bars, chords, sections = unpack_layout(row.layout)
         functions = None
         if row.functions is not None:
@@ -52,15 +97,9 @@ def selected_lines(connection: sa.Connection, selection: Selection, without: Seq
             wanted = selection.section.casefold()
             spans = [(s.onset_ticks, s.end_ticks) for s in sections if s.label.casefold() == wanted]
             columns = _inside(columns, spans)
-        parts.append(columns)
-        ids.append(row.id)
-        names.append(f"{row.title}, {row.player}" if row.player else row.title)
-    if not parts:
+        yield row.id, f"{row.title}, {row.player}" if row.player else row.title, columns
+    if is_empty:
         raise QueryError("no transcription is selected: 'wellworn list' shows what there is")
-    joined = join(parts)
-    if selection.section and not joined.inside.any():
-        raise QueryError(f"none of the lines selected has a note in a section {selection.section!r}")
-    return SelectedLines(joined, tuple(ids), tuple(names))
 
 
 def shape_coverage(connection: sa.Connection, lines: SelectedLines) -> "dict[str, NDArray[np.bool_]]":

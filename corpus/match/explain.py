@@ -90,10 +90,12 @@ class Explained:
             notes = tuple(number for index in cut for number in missing[index])
             if notes:
                 yield Change("cut", notes, words=words.cut(len(notes), is_start))
-        for index, numbers in missing.items():
-            if self._used[0] < index < self._used[-1]:
-                kind = kinds[index]
-                yield Change("left out", numbers, how=kind, words=words.left_out(numbers, kind))
+        inside = [index for index in missing if self._used[0] < index < self._used[-1]]
+        # A note that is left out with its repeats is one thing left out.
+        begins = [index for index in inside if kinds[index] != "doubled" or index - 1 not in inside]
+        for begin, end in pairwise([*begins, len(elements)]):
+            numbers = tuple(number for index in inside if begin <= index < end for number in missing[index])
+            yield Change("left out", numbers, how=kinds[begin], words=words.left_out(numbers, kinds[begin]))
 
     def _other_symbols(self) -> Iterator[Change]:
         for index, link in zip(self._used, self._links, strict=True):

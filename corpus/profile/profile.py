@@ -85,10 +85,42 @@ FEW_NOTES = 30
 """Below this no share is worth much: its interval is wider than a third even at one half."""
 
 
+@dataclass(frozen=True, slots=True)
+class NoteCounts:
+    """What remarks rest on: notes asked about, those with a known chord, with a pitch, those outside the chord and its
+    scale, and chord changes under a note that follows another.
+    """
+
+    notes: int = 0
+    over: int = 0
+    sounding: int = 0
+    outside: int = 0
+    changes: int = 0
+
+    def plus(self, other: "NoteCounts") -> "NoteCounts":
+        """The counts of both."""
+        return NoteCounts(*(getattr(self, name) + getattr(other, name) for name in NoteCounts.__slots__))
+
+
+def note_counts(columns: Columns) -> NoteCounts:
+    """The counts of the notes ``inside`` the columns."""
+    return NoteCounts(
+        int(columns.inside.sum()),
+        int(columns.has_role.sum()),
+        int((columns.inside & (columns.pitch != NO)).sum()),
+        int((columns.kind[columns.has_role] == OUTSIDE).sum()),
+        int((columns.begins_chord & columns.inside & columns.follows).sum()),
+    )
+
+
 def remarks_on(columns: Columns) -> Sequence[str]:
     """What cannot be said of the notes ``inside`` the columns, or only with care."""
-    count, over = int(columns.inside.sum()), int(columns.has_role.sum())
-    sounding = int((columns.inside & (columns.pitch != NO)).sum())
+    return remarks_from(note_counts(columns))
+
+
+def remarks_from(counts: NoteCounts) -> Sequence[str]:
+    """What cannot be said of so many notes, or only with care."""
+    count, over, sounding = counts.notes, counts.over, counts.sounding
     remarks = []
     if not count:
         return ["there is no note here: nothing can be said"]
@@ -98,8 +130,8 @@ def remarks_on(columns: Columns) -> Sequence[str]:
         remarks.append("no chords: nothing is said about roots, chord tones, functions, approaches and scales")
     elif over < sounding:
         remarks.append(f"{sounding - over} of {sounding} notes have no chord: figures about harmony leave them out")
-    if over and int((columns.kind[columns.has_role] == OUTSIDE).sum()) * 2 > over:
+    if over and counts.outside * 2 > over:
         remarks.append("most notes lie outside the chords and their scales: check the chart, or the key it stands in")
-    if over and not int((columns.begins_chord & columns.inside & columns.follows).sum()):
+    if over and not counts.changes:
         remarks.append("no chord changes under a note: nothing is said about how chords are entered")
     return remarks

@@ -4,11 +4,14 @@ Tessitura is the middle four fifths of the notes (10th to 90th percentile): what
 notes are not counted (common practice, no source). Quarters are told for lines whose form is known.
 """
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
 from corpus.profile.columns import NO, Columns
 from corpus.profile.samples import Sample, mean
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 QUARTERS: Final = ("first", "second", "third", "last")
 
@@ -38,16 +41,22 @@ def register_of(columns: Columns) -> Register:
     if not len(notes):
         return Register(0)
     pitches = columns.pitch[notes]
+    return replace(
+        register_of_pitches(pitches),
+        lowest_note=int(notes[pitches.argmin()]),
+        highest_note=int(notes[pitches.argmax()]),
+    )
+
+
+def register_of_pitches(pitches: "NDArray[Any]") -> Register:
+    """Range and tessitura of pitches, wherever they stand."""
+    import numpy as np
+
+    if not len(pitches):
+        return Register(0)
     low, high = np.quantile(pitches, [0.1, 0.9], method="inverted_cdf")
     return Register(
-        len(notes),
-        int(pitches.min()),
-        int(pitches.max()),
-        int(low),
-        int(high),
-        float(np.median(pitches)),
-        int(notes[pitches.argmin()]),
-        int(notes[pitches.argmax()]),
+        len(pitches), int(pitches.min()), int(pitches.max()), int(low), int(high), float(np.median(pitches))
     )
 
 

@@ -90,11 +90,20 @@ def bootstrap_means(values: "Values", bars: "Numbers", seed: int = SEED) -> "Val
     import numpy as np
 
     places = np.unique(bars, return_inverse=True)[1]
-    count = int(places.max()) + 1
+    sums, sizes = np.bincount(places, values), np.bincount(places)
+    return means_of_bars(sums.astype(np.float64), sizes.astype(np.float64), seed)
+
+
+def means_of_bars(sums: "Values", sizes: "Values", seed: int = SEED) -> "Values":
+    """As ``bootstrap_means``, of the sum and the number of the values in each bar."""
+    import numpy as np
+
+    count = len(sums)
     if count > MOST_BLOCKS:
-        places = places * MOST_BLOCKS // count
+        blocks = np.arange(count) * MOST_BLOCKS // count
+        sums = np.bincount(blocks, sums, MOST_BLOCKS).astype(np.float64)
+        sizes = np.bincount(blocks, sizes, MOST_BLOCKS).astype(np.float64)
         count = MOST_BLOCKS
-    sums, sizes = np.bincount(places, values, count), np.bincount(places, minlength=count).astype(np.float64)
     weights = _weights(count, seed)
     totals = weights @ sizes
     kept = totals > 0
@@ -114,10 +123,18 @@ def _weights(count: int, seed: int) -> "Values":
 
 def bootstrap(values: "Values", bars: "Numbers", confidence: float = CONFIDENCE) -> tuple[float, float]:
     """The percentile interval of a mean. Raises ValueError for no values."""
-    import numpy as np
-
     if not len(values):
         raise ValueError("an interval needs at least one value")
-    means = bootstrap_means(values, bars)
+    return _percentiles(bootstrap_means(values, bars), confidence)
+
+
+def bootstrap_sums(sums: "Values", sizes: "Values", confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """As ``bootstrap``, of the sum and the number of the values in each bar."""
+    return _percentiles(means_of_bars(sums, sizes), confidence)
+
+
+def _percentiles(means: "Values", confidence: float) -> tuple[float, float]:
+    import numpy as np
+
     low, high = np.quantile(means, [(1 - confidence) / 2, (1 + confidence) / 2])
     return float(low), float(high)

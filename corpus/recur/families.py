@@ -218,7 +218,9 @@ class Discovery:
         if len(evidence) < self._settings.least_count:
             return None
         place = naming(self._notes, len(evidence))
-        changes = sum(member.parts for member in evidence) / PARTS
+        # What the reading does not see is told of every occurrence anyway: it costs nothing to say it again.
+        same = {(member.first, member.last) for member in exact}
+        changes = sum(member.parts for member in evidence if (member.first, member.last) not in same) / PARTS
         saved = (len(evidence) - 1) * information - len(evidence) * place - NATS_A_PRICE * changes
         saved += self._attachment([member.first for member in evidence])
         if saved <= _LEAST_SAVED:

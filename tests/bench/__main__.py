@@ -16,8 +16,9 @@ from db.intake import IntakeOptions, add_files
 from db.paths import expand
 from db.search import Question, search
 from tests.bench import alternatives, analyses, discovery_scores, growth, implied, retrieval
-from tests.bench.corpora import Filled, _fresh, file_bytes, generated, music21_tunes
+from tests.bench.corpora import Filled, _fresh, generated, music21_tunes
 from tests.bench.discovery import plot_discovery, time_discovery
+from tests.bench.filling import size_in_bytes
 from tests.bench.harmony import time_harmony
 from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
@@ -109,7 +110,7 @@ def time_processes(database: Database) -> None:
 
 def time_storage(filled: Filled) -> None:
     """Bytes a note and notes a second, beside a row for each note."""
-    size = file_bytes(filled.database) / filled.notes
+    size = size_in_bytes(filled.database) / filled.notes
     rate = filled.notes / filled.seconds
     report("bytes a note, readings and indexes included", f"{size:.1f}", "64", size < 64)
     report("notes stored a second", f"{rate:,.0f}", "50,000", rate >= 50_000)

@@ -1,11 +1,6 @@
 """The corpora that are timed: all tunes that music21 ships in ABC, and ten million generated notes."""
 
-import hashlib
-import os
-import sys
 import time
-from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,13 +9,10 @@ from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.opening import open_database
 from db.paths import expand
-from db.replacing import PreparedLine
-from db.store import SourceFile, add_source, prepare
-from tests.generators.lines import walking_line
+from tests.bench.filling import fill
 
 BENCH_FOLDER = Path(".bench")
 ABC_COLLECTIONS = ("oneills1850", "ryansMammoth", "airdsAirs", "essenFolksong", "miscFolk")
-_LINES_A_FILE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,34 +42,8 @@ def music21_tunes() -> Filled:
     return Filled(database, notes, time.perf_counter() - begun)
 
 
-def _prepared(first: int) -> list[PreparedLine]:
-    return [prepare(walking_line(seed)) for seed in range(first, first + _LINES_A_FILE)]
-
-
 def generated(lines: int) -> Filled:
-    """Generated walking lines of about 103 notes; the seconds are those of storing, after preparation."""
+    """Generated choruses of about a hundred notes; the seconds are those of storing, after preparation."""
     database = _fresh(f"generated-{lines}.db")
-    notes = 0
-    seconds = 0.0
-    for number, prepared in enumerate(_batches(lines)):
-        digest = hashlib.sha256(str(number).encode()).hexdigest()
-        begun = time.perf_counter()
-        add_source(database, SourceFile(f"generated-{number}.abc", digest, "", 0), prepared, "generated")
-        seconds += time.perf_counter() - begun
-        notes += sum(line.columns["note_count"] for line in prepared)
-        if sys.stderr.isatty():
-            sys.stderr.write(f"\r  {notes:,} notes stored")
-    return Filled(database, notes, seconds)
-
-
-def _batches(lines: int) -> Iterator[list[PreparedLine]]:
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
-        yield from pool.map(_prepared, range(0, lines, _LINES_A_FILE), chunksize=1)
-
-
-def file_bytes(database: Database) -> int:
-    """The size of a SQLite database once its log is written back."""
-    assert database.file is not None
-    with database.connect() as connection:
-        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-    return database.file.stat().st_size
+    filling = fill(database, lines)
+    return Filled(database, filling.notes, filling.store_seconds)

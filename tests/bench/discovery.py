@@ -2,6 +2,7 @@
 
 ``python -m tests.bench.discovery DATABASE [COLLECTION]`` runs one discovery in a process of its own, so that its peak
 memory can be told; ``time_discovery`` does so for music21's tunes, ``plot_discovery`` for generated lines.
+``python -m tests.bench.discovery --plot DATABASE…`` draws the growth over databases that are there.
 """
 
 import json
@@ -17,6 +18,7 @@ from typing import Final
 
 from db.catalogue import Selection
 from db.connection import Database
+from db.near import NearLines
 from db.opening import open_database
 from db.recur import RecurQuestion, discover
 from db.recur_lines import RecurLines
@@ -70,40 +72,82 @@ def _time_stages(database: Database) -> None:
 
 
 def plot_discovery(corpora: Sequence[Filled]) -> None:
-    """Seconds and memory against notes of generated lines, beside n log n; saved as a picture."""
+    """Seconds and memory against notes of generated lines; saved as a picture."""
+    plot_growth([filled.database.file for filled in corpora if filled.database.file is not None])
+
+
+def plot_growth(files: Sequence[Path], picture: Path = PLOT) -> None:
+    """Discovery over each database, beside pydivsufsort alone on the same text and n log n.
+
+    What is drawn is the processor's time, of all threads: wall time tells more of what else the machine does.
+    """
+    found = [measure(file) for file in files]
+    for one in found:
+        share = one["cpu"] / (one["notes"] * math.log2(one["notes"]))
+        report(
+            f"recur over {one['notes']:,.0f} generated notes",
+            f"{one['seconds']:.1f} s, processor {one['cpu']:.1f} s, {one['megabytes']:,.0f} MB, "
+            f"{1e9 * share:.0f} ns a note and doubling; pydivsufsort {one['suffix_array']:.2f} s",
+        )
+    _draw_growth(found, picture)
+    report("drawn", str(picture))
+
+
+def _draw_growth(found: Sequence[dict[str, float]], picture: Path) -> None:
     import matplotlib as mpl
 
     mpl.use("Agg")
     from matplotlib import pyplot
 
-    found = [measure(filled.database.file) for filled in corpora if filled.database.file is not None]
-    for one in found:
-        share = one["seconds"] / (one["notes"] * math.log2(one["notes"]))
-        report(
-            f"recur over {one['notes']:,.0f} generated notes",
-            f"{one['seconds']:.1f} s, {one['megabytes']:,.0f} MB, {1e9 * share:.0f} ns a note and doubling",
-        )
     notes = [one["notes"] for one in found]
-    last = found[-1]["seconds"] / (notes[-1] * math.log2(notes[-1]))
-    figure, axes = pyplot.subplots()
-    axes.loglog(notes, [one["seconds"] for one in found], "o-", label="recur")
-    axes.loglog(notes, [last * n * math.log2(n) for n in notes], "--", label="n log n through the last")
-    axes.set_xlabel("notes")
-    axes.set_ylabel("seconds")
-    axes.legend()
-    figure.savefig(PLOT)
+    last = found[-1]["cpu"] / (notes[-1] * math.log2(notes[-1]))
+    figure, (times, memory) = pyplot.subplots(1, 2, figsize=(12, 5), layout="constrained")
+    times.loglog(notes, [one["cpu"] for one in found], "o-", label="recur, whole")
+    times.loglog(notes, [one["suffix_array"] for one in found], "s-", label="pydivsufsort alone, one reading")
+    times.loglog(notes, [last * n * math.log2(n) for n in notes], "--", label="n log n through the last")
+    times.set_ylabel("seconds of the processor")
+    times.legend()
+    memory.loglog(notes, [one["megabytes"] for one in found], "o-")
+    memory.set_ylabel("megabytes at the peak")
+    for axis in (times, memory):
+        axis.set_xlabel("notes")
+        axis.grid(visible=True, which="both", alpha=0.3)
+    figure.savefig(picture, dpi=120)
     pyplot.close(figure)
 
 
 def _run(file: str, collection: str) -> None:
     database = open_database(f"sqlite:///{Path(file).absolute()}")
-    begun = time.perf_counter()
+    begun, begun_cpu = time.perf_counter(), time.process_time()
     with database.reading() as connection:
         found = discover(connection, RecurQuestion(Selection(collection=collection)))
-    seconds = time.perf_counter() - begun
+    seconds, cpu = time.perf_counter() - begun, time.process_time() - begun_cpu
     megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    sys.stdout.write(json.dumps({"notes": found.note_count, "seconds": seconds, "megabytes": megabytes}))
+    told = {
+        "notes": found.note_count,
+        "seconds": seconds,
+        "cpu": cpu,
+        "megabytes": megabytes,
+        "suffix_array": _suffix_array_seconds(database, collection),
+    }
+    sys.stdout.write(json.dumps(told))
+
+
+def _suffix_array_seconds(database: Database, collection: str) -> float:
+    """What pydivsufsort alone takes of the processor for the folded reading of the same lines."""
+    import pydivsufsort
+
+    from corpus.recur.corpus_text import corpus_text
+
+    with database.reading() as connection:
+        text = corpus_text(NearLines.of(connection, "pitch", Selection(collection=collection), True).columns, "folded")
+    begun = time.process_time()
+    pydivsufsort.divsufsort(text.symbols)
+    return time.process_time() - begun
 
 
 if __name__ == "__main__":
-    _run(sys.argv[1], sys.argv[2] if len(sys.argv) > 2 else "")
+    if sys.argv[1] == "--plot":
+        plot_growth([Path(name) for name in sys.argv[2:]])
+    else:
+        _run(sys.argv[1], sys.argv[2] if len(sys.argv) > 2 else "")

@@ -73,7 +73,8 @@ def template_answer(notes: Iterable[tuple[int, float]]) -> tuple[int, bool]:
 
 def chorale_cases(half: int) -> list[Case]:
     """Chords of the chorales, of every other file."""
-    from music21 import converter, corpus as scores, roman
+    from music21 import converter, roman
+    from music21 import corpus as scores
 
     found: list[Case] = []
     together = [file for file in files("Bach chorales") if file.stem not in NOT_TOGETHER]

@@ -148,12 +148,11 @@ def _recur(database: Database) -> Callable[[], object]:
 
 
 def _profile(database: Database) -> Callable[[], object]:
-    from corpus.profile.profile import profile_of
-    from db.profile_lines import selected_lines
+    from db.profiles import profiled
 
     def run() -> object:
         with database.reading() as connection:
-            return f"{len(profile_of(selected_lines(connection, Selection()).columns).measures)} figures"
+            return f"{len(profiled(connection, Selection(), False, False).profile.measures)} figures"
 
     return run
 

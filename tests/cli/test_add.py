@@ -327,6 +327,17 @@ def test_closed_and_full_outputs_are_no_tracebacks(filled: Run, new_url: str) ->
         assert "Traceback" not in done.stderr, words
 
 
+@pytest.mark.parametrize("words", [["list"], ["show", "1"], ["--help"]])
+def test_a_reader_that_leaves_early_is_no_failure(filled: Run, tmp_path: Path, words: list[str]) -> None:
+    """As with ``| head``: exit 0 and no word, whether plain lines, a table or a help page is being written."""
+    command = [sys.executable, "-m", "cli.main", "--db", str(tmp_path / "lines.db"), *words]
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, cwd=ROOT, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr.decode().replace("2 transcriptions\n", "")) == (0, "")
+
+
 def _many_files(folder: Path, count: int) -> None:
     folder.mkdir()
     for number in range(count):

@@ -1,7 +1,8 @@
 """Names of notes, intervals, keys and degrees, against music21 and hand-worked examples."""
 
 import pytest
-from music21 import key as music21_key, pitch as music21_pitch
+from music21 import key as music21_key
+from music21 import pitch as music21_pitch
 
 from corpus.errors import QueryError
 from corpus.pitch import (

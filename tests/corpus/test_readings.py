@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.model import Transcription
 from corpus.pitch import Key

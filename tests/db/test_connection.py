@@ -15,6 +15,7 @@ from corpus.errors import CorpusError, SystemTroubleError
 from db.connection import Database
 from db.location import database_url, file_of
 from db.opening import SCHEMA, open_database
+from db.readers import rows_of
 from db.schema import Base
 from tests.db.helpers import is_sound, scalar, store_lines
 from tests.generators.lines import walking_line
@@ -62,6 +63,51 @@ def test_a_missing_database_is_named_unless_it_may_be_made(tmp_path: Path) -> No
     assert not path.parent.exists()
     open_database(url_of(path), create=True).close()
     assert path.exists()
+
+
+@pytest.mark.parametrize("name", ["lines.db", "file:{}?uri=true"])
+def test_a_question_to_a_name_that_is_mistyped_makes_nothing(tmp_path: Path, name: str) -> None:
+    """Neither a file nor tables in an empty one, whichever way the name is written."""
+    url = f"sqlite:///{name.format(tmp_path / 'mistyped.db')}" if "{" in name else url_of(tmp_path / "mistyped.db")
+    with pytest.raises((CorpusError, SystemTroubleError)):
+        open_database(url)
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "mistyped.db").touch()
+    with pytest.raises(CorpusError, match="holds no transcriptions yet"):
+        open_database(url)
+    assert (tmp_path / "mistyped.db").stat().st_size == 0
+
+
+def test_a_file_is_asked_without_sqlalchemy_and_answers_alike(database: Database) -> None:
+    """Rows by name and place, values by name, and one state of the database until the question is answered."""
+    store_lines(database, [walking_line(1), walking_line(2)], "first.abc")
+    sql = "SELECT t.id, t.title AS name, t.note_count FROM transcription t WHERE t.id >= :least ORDER BY t.id"
+    with database.asking() as asking, database.reading() as reading:
+        own, theirs = (rows_of(connection, sql, {"least": 1}).all() for connection in (asking, reading))
+        assert [tuple(row) for row in own] == [tuple(row) for row in theirs]
+        assert [(row.id, row.name, row[2]) for row in own] == [(row.id, row.name, row.note_count) for row in theirs]
+        with pytest.raises(AttributeError):
+            _ = own[0].player
+        assert rows_of(asking, sql, {"least": 9}).first() is None
+        store_lines(database, [walking_line(3)], "second.abc")
+        assert rows_of(asking, "SELECT count(*) FROM transcription").scalar_one() == 2
+        with pytest.raises(LookupError, match="more found"):
+            rows_of(asking, sql, {"least": 1}).one()
+    with pytest.raises(SystemTroubleError, match="no such column"), database.asking() as asking:
+        rows_of(asking, "SELECT absent FROM transcription")
+
+
+def test_a_file_that_goes_away_is_told_and_not_made_again(tmp_path: Path) -> None:
+    """A name with signs of URIs in it stands for itself."""
+    path = tmp_path / "odd #1 100%.db"
+    open_database(url_of(path), create=True).close()
+    database = open_database(url_of(path))
+    assert database.schema() == SCHEMA
+    for file in tmp_path.iterdir():
+        file.unlink()
+    with pytest.raises(SystemTroubleError, match="cannot be opened"), database.asking():
+        pass
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_newer_schema_is_refused_and_left_alone(tmp_path: Path, database: Database) -> None:

@@ -8,7 +8,8 @@ from types import MappingProxyType
 
 import pytest
 import sqlalchemy as sa
-from hypothesis import HealthCheck, given, settings, strategies as st
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.match import scan as scanning

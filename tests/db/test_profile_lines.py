@@ -1,6 +1,6 @@
 """Columns from what is stored are those of an analysis made anew."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +8,7 @@ import pytest
 
 from corpus.errors import CorpusError, QueryError
 from corpus.profile.columns import Columns, columns_of, join
+from corpus.profile.pieces import profile_in_pieces
 from corpus.profile.profile import profile_of
 from corpus.read.written import ReadingWishes
 from corpus.shapes import KINDS, shape_density, shapes_of
@@ -15,7 +16,8 @@ from db.catalogue import Selection, load_many
 from db.connection import Database
 from db.intake import IntakeOptions, add_files
 from db.paths import expand
-from db.profile_lines import selected_lines, shape_coverage
+from db.profile_lines import selected_lines, selected_pieces, shape_coverage
+from db.profiles import profiled
 
 SEED = Path(__file__).parents[2] / "seed_data"
 
@@ -77,3 +79,44 @@ def test_shapes_have_the_density_that_their_own_module_tells(seed: Database) -> 
         }
         joined = [int(flags.sum()) for flags in shape_coverage(connection, both).values()]
     assert joined == [one + two for one, two in zip(counts[1,], counts[10,], strict=True)]
+
+
+@pytest.mark.parametrize("selection", [Selection(), Selection(section="B")])
+def test_a_profile_in_pieces_is_the_profile_of_all(seed: Database, selection: Selection) -> None:
+    """Every figure with its interval, digit for digit; only where the extreme notes stand is not told."""
+    with seed.reading() as connection:
+        lines = selected_lines(connection, selection)
+        pieces = list(selected_pieces(connection, selection, notes=200))
+    assert len(pieces) > 3
+    assert tuple(identity for piece in pieces for identity in piece.ids) == lines.ids
+    whole = profile_of(lines.columns)
+    found = profile_in_pieces(piece.columns for piece in pieces)
+    assert found.measures == whole.measures
+    assert found.register == replace(whole.register, lowest_note=None, highest_note=None)
+    assert found.remarks == whole.remarks
+    assert (found.note_count, found.line_count, found.bar_count) == (
+        whole.note_count,
+        whole.line_count,
+        whole.bar_count,
+    )
+
+
+def test_pieces_of_nothing_are_told_as_such(seed: Database) -> None:
+    """As of lines at once: a player nobody is; a section nobody has makes a profile of no notes."""
+    with seed.reading() as connection:
+        with pytest.raises(QueryError, match="no transcription is selected"):
+            list(selected_pieces(connection, Selection(player="nobody")))
+        pieces = [piece.columns for piece in selected_pieces(connection, Selection(section="Z"))]
+    assert profile_in_pieces(pieces).remarks == ("there is no note here: nothing can be said",)
+
+
+def test_many_notes_are_profiled_in_pieces_and_say_so(seed: Database) -> None:
+    """The same figures but for shapes and recurring ones, which are told to be left out."""
+    with seed.reading() as connection:
+        pieced = profiled(connection, Selection(), None, None, most_at_once=100)
+        whole = profiled(connection, Selection(), False, False)
+        with pytest.raises(QueryError, match="a note in a section 'Z'"):
+            profiled(connection, Selection(section="Z"), None, None, most_at_once=100)
+    assert pieced.profile.measures == whole.profile.measures
+    assert (pieced.ids, pieced.names) == (whole.ids, whole.names)
+    assert "--shapes and --repetition only" in pieced.profile.remarks[-1]

@@ -5,7 +5,8 @@ import pytest
 from corpus.match.figure import Folds
 from corpus.match.prices import VERSIONS
 from corpus.recur.settings import DiscoverySettings
-from db import recur as recur_module, refresh as refresh_module
+from db import recur as recur_module
+from db import refresh as refresh_module
 from db.catalogue import Selection
 from db.connection import Database
 from db.recur import RecurQuestion, discover, kept, recur

@@ -6,7 +6,8 @@ from typing import Literal
 
 import pytest
 import sqlalchemy as sa
-from hypothesis import assume, given, settings, strategies as st
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from corpus.match.figure import Folds, figure_from_contour, figure_from_intervals, figure_from_notes
 from corpus.match.pattern import pattern_of

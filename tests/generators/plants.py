@@ -18,7 +18,8 @@ from itertools import pairwise
 from typing import Final
 
 from corpus.model import TICKS_PER_QUARTER, Transcription
-from tests.generators.disguises import DISGUISES, disguised, mode as other_mode
+from tests.generators.disguises import DISGUISES, disguised
+from tests.generators.disguises import mode as other_mode
 from tests.generators.tones import (
     HIGHEST,
     LOWEST,

@@ -3,7 +3,8 @@
 from collections import Counter
 from itertools import pairwise
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.model import Transcription
 from tests.generators.lines import walking_line

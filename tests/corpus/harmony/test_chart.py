@@ -4,7 +4,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError, RangeError, ReadingError
 from corpus.form import chorus_numbers, parse_form

@@ -1,7 +1,8 @@
 """Numerals: their spelling, and textbook progressions read as a musician reads them."""
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.functions import Numeral, Quality, numeral_pattern, parse_numeral

@@ -4,7 +4,8 @@ import itertools
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.harmony.analysis import analyse_chart
 from corpus.harmony.hearing import hear

@@ -3,7 +3,8 @@
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.harmony.levels import LevelSpan, simplify
 from tests.corpus.harmony.charts_help import BAR_TICKS, analysed

@@ -3,7 +3,8 @@
 import time
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.symbols import (

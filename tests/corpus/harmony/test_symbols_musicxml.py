@@ -11,7 +11,8 @@ from typing import Final
 from xml.etree import ElementTree as ET
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.harmony.symbol_musicxml import KIND_TONES, harmony_to_symbol, symbol_to_harmony
 from corpus.harmony.symbols import ChordSymbol, build_symbol, parse_symbol, read_symbol

@@ -3,7 +3,8 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.errors import RangeError
 from corpus.lesson.schedule import Click, clicks_of, schedule_of

@@ -139,6 +139,14 @@ def test_notes_struck_again(asked: str, played: str, told: str) -> None:
     assert words(asked, played) == [told]
 
 
+def test_an_added_note_keeps_its_kind_however_often_it_is_struck() -> None:
+    """A passing note is one when it is struck three times, and so is one that was left out."""
+    assert words("C3 E3 G3 B3 A3 G3", "C3 E3 F3 F3 F3 G3 B3 A3 G3") == [
+        "passing note added after the second note (F3 F3 F3)"
+    ]
+    assert words("C3 E3 F3 F3 F3 G3 B3 A3 G3", "C3 E3 G3 B3 A3 G3") == ["notes 3 to 5 left out (passing note)"]
+
+
 def test_doubles_ignored_are_told_and_cost_nothing() -> None:
     """The repeat is still said."""
     found = occurrence(ASKED, line_from("C3 E3 E3 G3 B3 A3 G3"), "doubles")

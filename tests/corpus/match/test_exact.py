@@ -3,7 +3,8 @@
 from typing import Literal
 
 import pytest
-from hypothesis import assume, given, settings, strategies as st
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.match.exact import check_rhythm, occurrences

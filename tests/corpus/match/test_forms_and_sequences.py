@@ -1,7 +1,8 @@
 """Figures turned round, and figures repeated at once on other degrees."""
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.match.exact import Occurrence

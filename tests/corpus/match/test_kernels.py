@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.match.columns import Columns, LineTexts, columns_of
 from corpus.match.figure import (

@@ -5,7 +5,8 @@ from dataclasses import fields
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given, settings, strategies as st
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.match.changes import apply_heights, apply_onsets

@@ -4,7 +4,8 @@ from itertools import accumulate, product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.match.alignment import notes_of
 from corpus.match.columns import Columns, LineTexts, columns_of, wide_leaps

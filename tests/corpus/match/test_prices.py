@@ -5,7 +5,8 @@ from dataclasses import fields
 from itertools import accumulate, pairwise
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.match.figure import Folds, figure_from_intervals

@@ -4,7 +4,8 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.native.language import LANES, Bytes, Int32s, Int64s, Lanes, ManyLanes, least, lower
 from corpus.native.machine import loaded

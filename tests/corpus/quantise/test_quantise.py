@@ -5,7 +5,8 @@ from math import isclose
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.quantise.evidence import Beat, Evidence, Notes, Timing, evidence_of
 from corpus.quantise.lengths import Ending, written_end

@@ -6,7 +6,8 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import ReadingError, WellwornError
 from corpus.model import Details, Meter

@@ -97,7 +97,8 @@ def test_numerals_sound_as_those_of_music21(token: str, key: str) -> None:
     Left out: a seventh without a quality on a diminished triad, which music21 hands on as fully diminished, where
     ``**harm`` means the seventh of the key.
     """
-    from music21 import key as keys, roman
+    from music21 import key as keys
+    from music21 import roman
     from music21.humdrum import harmParser
 
     convert: Any = harmParser.convertHarmToRoman

@@ -126,7 +126,8 @@ def test_what_is_set_counts() -> None:
     """A least count above the figure's, a shortest length above it: not found. No tolerance: no disguise."""
     lines = with_figure(30, [FIGURE, FIGURE, "C3 E3 D3 A2 Bb2"])
     assert families_in(lines, DiscoverySettings(least_count=90)) == []
-    assert all(found.count < 10 for found in families_in(lines, DiscoverySettings(least_notes=6)))
+    # By hand: of the ninety places one in seven goes on with the same letter by chance.
+    assert all(found.count < 15 for found in families_in(lines, DiscoverySettings(least_notes=6)))
     assert families_in(lines, DiscoverySettings(tolerance=1, readings=("folded",)))[0].count == 20
     assert families_in(lines, DiscoverySettings(limit=1))[0].count == 30
     plain = DiscoverySettings(folds=Folds())

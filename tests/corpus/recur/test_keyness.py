@@ -1,7 +1,8 @@
 """Keyness beside scipy, and beside a published table."""
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.recur.keyness import Comparison, Keyness, corrected
 

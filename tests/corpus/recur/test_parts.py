@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.recur.corpus_text import BREAK, CorpusText
 from corpus.recur.parts import Part, RepeatsInParts, parts_of, repeats_in

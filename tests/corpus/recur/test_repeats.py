@@ -1,7 +1,8 @@
 """Maximal repeats: textbook strings, and every repeat of generated strings tried one by one."""
 
 import numpy as np
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.recur.corpus_text import BREAK, CorpusText
 from corpus.recur.repeats import maximal_repeats

@@ -5,7 +5,8 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.symbols import parse_symbol

@@ -2,7 +2,8 @@
 
 from itertools import pairwise, product
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.sheet.octaves import octaves_within, smallest_jumps
 

@@ -1,7 +1,8 @@
 """Keys and spelling, against music21's own transposition and by hand."""
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.harmony.numerals import parse_numeral

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 
 from corpus.errors import ReadingError

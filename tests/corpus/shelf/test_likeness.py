@@ -2,7 +2,8 @@
 
 from fractions import Fraction
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.match.figure import Folds, figure_from_notes
 from corpus.match.prices import Prices

@@ -3,7 +3,8 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from supermemo2 import review
 
 from corpus.errors import QueryError

@@ -5,7 +5,8 @@ import random
 from collections.abc import Iterator, Sequence
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.errors import QueryError
 from corpus.suggest.costs import FORBIDDEN, Wishes

@@ -5,7 +5,8 @@ import re
 from dataclasses import replace
 
 import pytest
-from hypothesis import example, given, settings, strategies as st
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 from lxml import etree
 from pypdf import PdfReader
 

@@ -1,7 +1,8 @@
 """Note values, ties, tuplets and beams: worked out by hand after common practice (no source)."""
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.model import TICKS_PER_QUARTER, Bar, Meter
 from corpus.write.values import VALUE_TICKS, Piece, written_bar

@@ -1,7 +1,8 @@
 """Texts broken into lines before a font is known."""
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from corpus.write import outlines
 from corpus.write.widths import width_of, wrapped
