@@ -33,10 +33,10 @@ class Accidentals:
         self._before: dict[int, int] = {}
 
     def begin_bar(self, fifths: int) -> None:
-        """Start a bar under a signature."""
-        self._signature = signature(fifths)
+        """Start a bar under a signature; what the one before it altered needs no reminder when a new one comes."""
+        old, self._signature = self._signature, signature(fifths)
         altered = {letter: alteration for (letter, _), alteration in self._here.items()}
-        self._before = {a: b for a, b in altered.items() if b != self._signature.get(a, 0)}
+        self._before = {a: b for a, b in altered.items() if b != self._signature.get(a, 0) and b != old.get(a, 0)}
         self._here = {}
 
     def printed(self, pitch: SpelledPitch) -> Printed:

@@ -11,6 +11,7 @@ import pytest
 
 from corpus.errors import QueryError
 from corpus.harmony.symbols import parse_symbol
+from corpus.lesson.schedule import schedule_of
 from corpus.model import TICKS_PER_QUARTER, Details, Meter, Transcription
 from corpus.pitch import parse_spelling
 from corpus.write.midi import MidiOptions, midi_of
@@ -91,6 +92,24 @@ def test_tempo_sections_and_chords_stand_in_the_first_track(line: Transcription)
     assert tempo == pytest.approx(60_000_000 / (line.details.tempo_bpm or 120), abs=1)
     assert meta(data, "marker", "text") == [(s.onset_ticks, s.label) for s in line.sections]
     assert meta(data, "text", "text") == [(c.onset_ticks, c.symbol) for c in line.chords]
+
+
+@pytest.mark.parametrize("line", seed_lines()[::4], ids=lambda line: line.details.title)
+def test_a_lesson_page_plays_when_the_file_does(line: Transcription) -> None:
+    """The page's schedule beside the seconds that symusic reads from the file: dead and grace notes left out.
+
+    A tick of the file is less than a millisecond at these tempos.
+    """
+    import symusic
+
+    played: Any = symusic.Score.from_midi(midi_of(line), ttype="second")
+    page = [sound for sound in schedule_of(line, 0, len(line.bars) - 1).sounds if sound.pitch is not None]
+    theirs = sorted((note.time, note.pitch) for note in played.tracks[0].notes)
+    for sound in page:
+        assert any(abs(time - sound.start) < 0.002 and pitch == sound.pitch for time, pitch in theirs), sound
+    graces = sum(len(note.ornaments) for note in line.notes)
+    dead = sum(note.pitch is None for note in line.notes)
+    assert len(theirs) == len(page) + graces + dead
 
 
 def test_a_count_in_shifts_everything_by_whole_bars() -> None:
