@@ -5,11 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-<<<<<<< HEAD
-.PHONY: demo test test-postgres check bench scale faults load fuzz smoke page-check clean
-=======
-.PHONY: demo test test-postgres check bench bench-growth fuzz smoke page-check clean
->>>>>>> wip-near
+.PHONY: demo test test-postgres check bench bench-growth scale faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -31,7 +27,6 @@ check: $(VENV)/ready-check
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
 
-<<<<<<< HEAD
 # Every question at ten thousand notes to ten million; SCALE_URL names another database, SCALE_CHORUSES other steps.
 scale: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench.scale
@@ -47,11 +42,10 @@ LOAD_SECONDS ?= 120
 
 load: $(VENV)/ready-test
 	$(BIN)/python -m tests.bench.load --seconds $(LOAD_SECONDS) $(if $(LOAD_URL),--url $(LOAD_URL))
-=======
+
 # How near search grows, as a plot, in a few minutes: a million notes (BENCH_LINES=2000 for a quick look).
 bench-growth: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench.growth
->>>>>>> wip-near
 
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test
