@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench bench-growth fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench bench-growth faults load fuzz smoke page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -22,6 +22,7 @@ check: $(VENV)/ready-check
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/python -m tests.audit
 
 bench: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench
@@ -30,11 +31,23 @@ bench: $(VENV)/ready-bench
 bench-growth: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench.growth
 
+# Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
+FAULTS ?= 50
+
+faults: $(VENV)/ready-test
+	$(BIN)/python -m tests.faults $(FAULTS)
+
+# Many readers and some writers at once, with latencies; LOAD_URL names a database to make (a new file otherwise).
+LOAD_SECONDS ?= 120
+
+load: $(VENV)/ready-test
+	$(BIN)/python -m tests.bench.load --seconds $(LOAD_SECONDS) $(if $(LOAD_URL),--url $(LOAD_URL))
+
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test
 	$(BIN)/python -m tests.fuzz
 
-# A lesson page in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
+# Lesson pages of every kind in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
 PAGE_FOLDER ?= .page-check
 CHROMIUM ?= $(shell command -v chromium || command -v chromium-browser || command -v google-chrome)
 PAGE_LINE ?= 10
@@ -45,9 +58,16 @@ page-check: $(VENV)/ready
 	@mkdir -p $(PAGE_FOLDER)
 	npm install --silent --no-audit --no-fund --prefix $(PAGE_FOLDER) axe-core@4 puppeteer-core@24
 	$(PAGE_WORDS) add seed_data
-	$(PAGE_WORDS) page $(PAGE_LINE) --force --out $(PAGE_FOLDER)/lesson.html
+	$(PAGE_WORDS) page $(PAGE_LINE) --force --out $(PAGE_FOLDER)/line.html
 	$(PAGE_WORDS) show $(PAGE_LINE) --json >$(PAGE_FOLDER)/line.json
-	CHROMIUM=$(CHROMIUM) NODE_FOLDER=$(PAGE_FOLDER) node tests/page/check.mjs $(PAGE_FOLDER)/lesson.html $(PAGE_FOLDER)/line.json $(PAGE_FOLDER)
+	$(PAGE_WORDS) find --notes "F2 D2 Eb2 E2 F2" --near --limit 12 --force --page $(PAGE_FOLDER)/hits.html >/dev/null
+	$(PAGE_WORDS) page --family $$($(PAGE_WORDS) recur --limit 1 --json | sed -n 's/^  "id": "\(.*\)",/\1/p') --force --out $(PAGE_FOLDER)/family.html
+	$(PAGE_WORDS) page --player quellenberg --force --out $(PAGE_FOLDER)/player.html
+	@for kind in line hits family player; do \
+	  mkdir -p $(PAGE_FOLDER)/$$kind; echo "-- $$kind"; \
+	  json=-; if [ $$kind = line ]; then json=$(PAGE_FOLDER)/line.json; fi; \
+	  CHROMIUM=$(CHROMIUM) NODE_FOLDER=$(PAGE_FOLDER) node tests/page/check.mjs $(PAGE_FOLDER)/$$kind.html $$json $(PAGE_FOLDER)/$$kind || exit 1; \
+	done
 
 # A demo run on every Python that is installed, each in an environment of its own.
 smoke:

@@ -24,7 +24,7 @@ _MOST_FINDINGS_SHOWN = 12
 _LARGEST_CHART_BYTES = 1_000_000
 
 PartOption = Annotated[
-    str | None, typer.Option("--part", metavar="PART", help="Part of a score, by number or name; voice of an ABC tune.")
+    str | None, typer.Option("--part", metavar="PART", help="Part, voice or spine, by number or name.")
 ]
 VoiceOption = Annotated[
     str,
@@ -93,7 +93,7 @@ def add(
     processes: Annotated[int, typer.Option("--processes", min=0, max=64, help="Worker processes (0: as fits).")] = 0,
     db: DatabaseOption = None,
 ) -> None:
-    """Add transcriptions: ABC, MusicXML and MIDI files, folders, globs, typed ABC, collections that music21 ships.
+    """Add transcriptions: ABC, MusicXML, Humdrum and MIDI files, folders, typed ABC, collections that music21 ships.
 
     Each file is one transaction: it is stored whole or not at all. A file that is there already is skipped; one that
     changed since waits for --replace. Details come from the file where it has them, from the options otherwise.

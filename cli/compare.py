@@ -209,9 +209,10 @@ def _print_comparison(
     first: "Side", second: "Side", found: "Comparison", told: "list[Sentence]", show_all: bool
 ) -> None:
     from cli.output import aligned, say, tell, wrapped
+    from cli.profile import counted
 
     for letter, side in (("A", first), ("B", second)):
-        counts = f"{side.profile.note_count:,} notes in {side.profile.bar_count:,} bars"
+        counts = counted(side.profile)
         for text in wrapped(f"{letter} = {side.name}: {counts}", others="    "):
             say(text)
         for remark in side.profile.remarks:

@@ -161,11 +161,10 @@ def write_dull(dull: "DullPlaces", paths: Mapping[str, Path]) -> None:
     if not paths:
         return
     lines = {place.line: place.transcription for place in dull.places if place.replaced.alternatives}
-    if len(lines) != 1:
-        what = "in several lines" if lines else "that a figure could replace"
-        raise QueryError(
-            f"there {'are' if lines else 'is no'} dull bars {what}: a file shows one line, named by its ID"
-        )
+    if not lines:
+        raise QueryError("there is no dull bar that a figure at hand could replace: nothing to write")
+    if len(lines) > 1:
+        raise QueryError("dull bars are replaced in several lines: a file shows one, so name a line by its ID")
     (line,) = lines.values()
     chosen = [place.replaced.alternatives[0] for place in dull.places if place.replaced.alternatives]
     made, figures = put_in(line, chosen)

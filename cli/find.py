@@ -53,16 +53,11 @@ from cli.options import (
     one_figure,
     selection_of,
 )
-from corpus.errors import QueryError
+from db.asking import Asked, answer_of
 
 if TYPE_CHECKING:
-    from cli.near import HowNear
-    from corpus.match.context import Context
     from corpus.match.exact import Rhythm
-    from corpus.match.figure import Figure, Folds
-    from db.catalogue import Selection
-    from db.connection import Database
-    from db.search import Answer
+    from corpus.match.figure import Folds
 
 _SHOWN_UNASKED = 40
 
@@ -101,6 +96,15 @@ def find(
     show_map: Annotated[
         bool, typer.Option("--map", help="Draw the chorus maps of the hits.", rich_help_panel=OUTPUT_PANEL)
     ] = False,
+    table: Annotated[
+        str | None,
+        typer.Option(
+            "--table",
+            metavar="FILE",
+            help="Write a row a place: FILE ends in .csv, .jsonl or .parquet.",
+            rich_help_panel=OUTPUT_PANEL,
+        ),
+    ] = None,
     pdf: HitsPdfOption = None,
     paper: PaperOption = "A4",
     page: HitsPageOption = None,
@@ -136,7 +140,7 @@ def find(
     """
     from cli.output import tell
 
-    shown = hits_output(json, csv, show_map, pdf, paper, page, page_notes, force)
+    shown = hits_output(json, csv, show_map, pdf, paper, page, page_notes, table, force)
     folds, how = _folds_and_rhythm(ignore, rhythm)
     selection = selection_of(player, tune, collection, section, tempo, year)
     around = context_of(over, level, first_over, last_over, starts_on, lands_on, form_bar, beat)
@@ -146,7 +150,8 @@ def find(
     )
     how_near = near_options(near, threshold, prices, also, sequence)
     most = limit or (_SHOWN_UNASKED if shown.is_for_people or near else None)
-    answer, asked = _answer(database, figure, folds, how, selection, around, most, how_near)
+    question = Asked(figure, folds, how, selection, around, how_near)
+    asked, answer = question.text, answer_of(database, question, most)
     shown.show(answer, figure, asked, how_near.is_plain)
     tell(total_words(answer, asked, near))
     if answer.is_stopped:
@@ -158,36 +163,3 @@ def _folds_and_rhythm(ignore: str, rhythm: str) -> "tuple[Folds, Rhythm]":
     from corpus.match.figure import Folds
 
     return Folds.parse(ignore), cast("Rhythm", chosen(rhythm, ("any", "stretched", "same"), "--rhythm"))
-
-
-def _answer(
-    database: "Database",
-    figure: "Figure | None",
-    folds: "Folds",
-    rhythm: "Rhythm",
-    selection: "Selection",
-    around: "Context",
-    most: int | None,
-    how_near: "HowNear",
-) -> "tuple[Answer, str]":
-    """The answer, and what was asked, in words. Raises QueryError when nothing was."""
-    from db.search import Question, search, search_over
-
-    if figure is None and around.over is None:
-        raise QueryError(
-            "say which figure: --notes, --intervals, --steps, --contour, --roles, --degrees or --like; "
-            "or which progression: --over"
-        )
-    with database.asking() as connection:
-        if figure is not None:
-            question = Question(figure, folds, rhythm, selection, around)
-            answer = (
-                search(connection, question, most) if how_near.is_plain else how_near.answer(connection, question, most)
-            )
-            return answer, figure.text if around.over is None else f"{figure.text} over {around.over.text}"
-        if not how_near.is_plain:
-            raise QueryError("--near, --also and --sequence need a figure beside --over")
-        if around.first_over is not None or around.last_over is not None or folds != type(folds)() or rhythm != "any":
-            raise QueryError("--first-over, --last-over, --ignore and --rhythm need a figure beside --over")
-        assert around.over is not None
-        return search_over(connection, around, selection, most), f"over {around.over.text}"

@@ -25,11 +25,13 @@ class HitsOutput:
     paper: str
     page: Path | None
     page_notes: str | None
+    table: str | None
+    force: bool
 
     @property
     def is_for_people(self) -> bool:
         """Whether hits are shown as a table alone, so that a few of them are enough."""
-        return not (self.json or self.csv or self.show_map)
+        return not (self.json or self.csv or self.show_map or self.table)
 
     def show(self, answer: "Answer", figure: "Figure | None", asked: str, is_plain: bool) -> None:
         """Show the hits of a figure, or of a progression; ``asked`` is what was asked, in words."""
@@ -46,6 +48,8 @@ class HitsOutput:
             print_near_hits(answer.hits)
         if self.show_map:
             print_maps(answer, asked)
+        if self.table is not None:
+            _write_table(answer, self.table, self.force)
         if self.pdf is not None:
             print_hits_on_paper(answer, figure, asked, self.pdf, self.paper)
         if self.page is not None:
@@ -60,18 +64,35 @@ def hits_output(
     paper: str,
     page: str | None,
     page_notes: str | None,
+    table: str | None,
     force: bool,
 ) -> HitsOutput:
     """The options as one value. Raises QueryError where they contradict each other, as ``target_of`` for files."""
     from cli import output
 
     output.one_of(json, csv, show_map)
+    if table is not None:
+        _check_table(table, force)
     path, page_path = (None if name is None else target_of(name, force) for name in (pdf, page))
     if path is not None and path == page_path:
         raise QueryError("--pdf and --page cannot go into one file: give each a name of its own")
     if page_notes is not None and page is None:
         raise QueryError("--page-notes goes onto a page: give --page FILE too")
-    return HitsOutput(json, csv, show_map, path, paper, page_path, page_notes)
+    return HitsOutput(json, csv, show_map, path, paper, page_path, page_notes, table, force)
+
+
+def _check_table(target: str, force: bool) -> None:
+    """Raises QueryError for a table that cannot be written, before the search begins."""
+    from cli.table_files import form_by_name
+
+    form_by_name(target, force)
+
+
+def _write_table(answer: "Answer", target: str, force: bool) -> None:
+    from cli.table_files import write_table_by_name
+    from db.rows import FOUND_COLUMNS, hit_rows
+
+    write_table_by_name(target, FOUND_COLUMNS, hit_rows(answer.hits), force)
 
 
 def by_transcription(answer: "Answer") -> "dict[int, list[Hit]]":

@@ -141,9 +141,9 @@ def main() -> None:
     try:
         _run()
     except WellwornError as error:
-        from cli.output import tell
+        from cli.output import shortened, tell
 
-        tell(f"wellworn: {error}")
+        tell(f"wellworn: {shortened(str(error))}")
         raise SystemExit(error.exit_code) from error
     except UnicodeEncodeError as error:
         print("wellworn: a word of the command line is not in UTF-8: type it again", file=sys.stderr)  # noqa: T201

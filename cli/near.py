@@ -1,58 +1,18 @@
 """How ``find`` asks for figures in disguise, and how it shows them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from itertools import islice
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from corpus.errors import QueryError
+from db.asking import HowNear
 
 if TYPE_CHECKING:
-    from corpus.match.forms import Form
-    from corpus.match.prices import Prices
-    from db.readers import Reader
-    from db.search import Answer, Hit, Question
+    from db.search import Answer, Hit
 
 _WIDTH = 80
 _LONGEST_ASKED = 120
 _INDENT = "      "
-
-
-@dataclass(frozen=True)
-class HowNear:
-    """What the options about near search, turned figures and sequences say."""
-
-    is_near: bool = False
-    threshold: float | None = None
-    prices: "Prices | None" = None
-    forms: "tuple[Form, ...]" = field(default=("",))
-    is_sequence: bool = False
-
-    @property
-    def is_plain(self) -> bool:
-        """Whether exact search of the figure as it stands answers."""
-        return not self.is_near and not self.is_sequence and len(self.forms) == 1
-
-    def answer(self, connection: "Reader", question: "Question", most: int | None) -> "Answer":
-        """What is found, at most ``most`` places; what had been found when the user stops the search."""
-        from corpus.match.prices import Prices
-        from db.near import DEFAULT_THRESHOLD, NearQuestion, near_hits, near_sequences
-        from db.search import Answer
-
-        threshold = DEFAULT_THRESHOLD if self.threshold is None else self.threshold
-        asked = NearQuestion(question, threshold if self.is_near else 1.0, self.prices or Prices(), self.forms)
-        hits: list[Hit] = []
-        try:
-            if self.is_sequence:
-                found = near_sequences(connection, asked)
-                return Answer(found[:most], len(found))
-            places = near_hits(connection, asked)
-            hits.extend(islice(places, most))
-            is_complete = most is None or len(hits) < most or next(places, None) is None
-        except KeyboardInterrupt:
-            return Answer(hits, len(hits), is_complete=False, is_stopped=True)
-        return Answer(hits, len(hits), is_complete)
 
 
 def near_options(near: bool, threshold: float | None, prices: str | None, also: str, sequence: bool) -> HowNear:

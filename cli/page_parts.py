@@ -63,12 +63,21 @@ class ProfileRow:
     n: int
 
 
+@dataclass(frozen=True, slots=True)
+class BarRemarks:
+    """What is worth saying about a bar, a sentence each."""
+
+    bar: str
+    sentences: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class PageContents:
     """All that a page tells; ``line_count`` and ``note_count`` say how large the corpus is that was looked at."""
 
     lesson: "Lesson"
     stock: tuple[Stock, ...]
+    remarks: tuple["BarRemarks", ...]
     profile: tuple[ProfileRow, ...]
     profile_remarks: tuple[str, ...]
     line_count: int
@@ -125,7 +134,23 @@ def what_is_told(database: "Database", entry: "Entry", line: "Transcription", ba
         lesson = lesson_of(line, list(found.values()), bars)
         stock = _stock(connection, teller, lesson, found)
         profile, remarks = short_profile(connection, Selection(ids=(entry.id,)))
-    return PageContents(lesson, stock, profile, remarks, discovered.line_count, discovered.note_count)
+    told = bar_remarks(line, bars)
+    return PageContents(lesson, stock, told, profile, remarks, discovered.line_count, discovered.note_count)
+
+
+def bar_remarks(line: "Transcription", bars: range) -> tuple[BarRemarks, ...]:
+    """What ``reading`` says about the bars shown, but the figures and implied chords that the page tells elsewhere."""
+    from corpus.lesson.schedule import bar_name
+    from corpus.lesson.signs import with_signs
+    from corpus.reading.account import account
+
+    sentences: dict[int, list[str]] = {}
+    for chorus in sorted({line.bars[index].chorus for index in bars}):
+        for remark in account(line, chorus).remarks:
+            if remark.bar_index in bars and remark.kind not in ("figure", "implied"):
+                text = with_signs(f"{remark.text[:1].upper()}{remark.text[1:]}.")
+                sentences.setdefault(remark.bar_index, []).append(text)
+    return tuple(BarRemarks(bar_name(line.bars[index]), tuple(texts)) for index, texts in sorted(sentences.items()))
 
 
 def _standing_in(teller: "Teller", identity: int) -> list[int]:

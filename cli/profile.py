@@ -162,6 +162,12 @@ def profile_fields(found: "Profile", ids: tuple[int, ...], measures: "list[Measu
     }
 
 
+def counted(found: "Profile") -> str:
+    """How many notes in how many bars."""
+    notes, bars = found.note_count, found.bar_count
+    return f"{notes:,} note{'' if notes == 1 else 's'} in {bars:,} bar{'' if bars == 1 else 's'}"
+
+
 def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measures: "list[Measure]") -> None:
     from cli.output import aligned, say, wrapped
     from corpus.pitch import default_spelling
@@ -169,9 +175,8 @@ def _print_profile(found: "Profile", names: tuple[str, ...], section: str, measu
 
     what = names[0] if len(names) == 1 else f"{len(names)} transcriptions"
     where = f", section {section}" if section else ""
-    counts = f"{found.note_count:,} notes in {found.bar_count:,} bars"
     for text in [
-        *wrapped(f"{what}{where}: {counts}"),
+        *wrapped(f"{what}{where}: {counted(found)}"),
         *(line for r in found.remarks for line in wrapped(f"! {r}", "", "  ")),
     ]:
         say(text)

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from db.connection import Database
     from db.shelf import Shelf
 
+_FEW = 20
 ABOUT_PANEL = "About it"
 NameArgument = Annotated[str, typer.Argument(metavar="NAME", help="The figure's name.")]
 TagsOption = Annotated[
@@ -218,12 +219,13 @@ def _put_new(database: "Database", figure: "KeptFigure") -> None:
 
 
 def near_duplicates(shelf: "Shelf", figures: "Shelf") -> "dict[str, Any]":
-    """For each figure (by name) those of the shelf that it is like."""
+    """For each figure (by name) those of the shelf that it is like; of many figures only the most like one each."""
     from cli.configuration import prices_in_force
-    from corpus.shelf.likeness import ShelfLines
+    from corpus.shelf.likeness import MOST_SHOWN, ShelfLines
 
     lines = ShelfLines(shelf, prices_in_force("figures"))
-    return {figure.name: lines.alike(figure) for figure in figures}
+    most = MOST_SHOWN if len(figures) <= _FEW else 1
+    return {figure.name: lines.alike(figure, most) for figure in figures}
 
 
 def change_one(

@@ -23,9 +23,9 @@ from corpus.errors import QueryError
 
 if TYPE_CHECKING:
     from cli.table_files import Form
-    from cli.table_rows import Column
     from db.catalogue import Selection
     from db.connection import Database
+    from db.rows import Column
 
 _WHAT = ("notes", "lines", "families", "occurrences")
 
@@ -67,7 +67,7 @@ def table(
       wellworn table notes --columns
     """
     from cli.output import tell
-    from cli.table_rows import OF_FAMILIES, OF_LINES
+    from db.rows import OF_FAMILIES, OF_LINES
 
     kind = chosen(what, _WHAT, "the table")
     if columns:
@@ -91,8 +91,8 @@ def _tell_columns(columns: "Sequence[Column]") -> None:
 def _write(database: "Database", kind: str, selection: "Selection", form: "Form", target: str, force: bool) -> int:
     from cli.families import progress_bar
     from cli.table_files import write_table
-    from cli.table_rows import OF_FAMILIES, OF_LINES
     from db.recur import RecurQuestion, recur
+    from db.rows import OF_FAMILIES, OF_LINES
 
     if kind in OF_LINES:
         if kind == "lines" and selection.section:

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import IO, Any, Final, Literal
 
 from cli.files import target_of
-from cli.output import csv_cell
-from cli.table_rows import Column, Row, flat
+from cli.output import csv_cell, plain
 from corpus.errors import QueryError, SystemTroubleError
+from db.rows import Column, Row
 
 Form = Literal["csv", "jsonl", "parquet"]
 _ROWS_A_GROUP: Final = 50_000
@@ -36,6 +36,33 @@ def write_table(form: Form, target: str, columns: Sequence[Column], rows: Iterab
         return write(sys.stdout, columns, rows)
     with _whole_or_not(target_of(target, force)) as file:
         return write(file, columns, rows)
+
+
+def flat(columns: Sequence[Column], row: Row) -> dict[str, Any]:
+    """The values of a row by column, lists as one text, without anything that a terminal would obey."""
+    return {column.name: _flat(row.get(column.name)) for column in columns}
+
+
+def _flat(value: Any) -> Any:
+    if isinstance(value, (list, tuple)):
+        # Changes are phrases, all other lists are single words.
+        value = ("; " if any(" " in str(item) for item in value) else " ").join(map(str, value)) or None
+    return plain(value) if isinstance(value, str) else value
+
+
+def form_by_name(target: str, force: bool) -> Form:
+    """The form that a file's name asks for. Raises QueryError for another name, or a target that exists."""
+    forms: dict[str, Form] = {".csv": "csv", ".jsonl": "jsonl", ".parquet": "parquet"}
+    form = forms.get(Path(target).suffix.lower())
+    if form is None:
+        raise QueryError(f"{target} is no table by its name: let it end in {', '.join(forms)}")
+    target_of(target, force)
+    return form
+
+
+def write_table_by_name(target: str, columns: Sequence[Column], rows: Iterable[Row], force: bool) -> int:
+    """As ``write_table``, in the form that the file's name asks for."""
+    return write_table(form_by_name(target, force), target, columns, rows, force)
 
 
 @contextmanager

@@ -16,7 +16,7 @@ LETTERS: Final = "CDEFGAB"
 LETTER_SEMITONES: Final = (0, 2, 4, 5, 7, 9, 11)
 """Semitones of the natural letters above C, in the order of ``LETTERS``: the major scale of C."""
 
-_SPELLING = re.compile(r"([A-Ga-g])([#b♯♭♮𝄪𝄫x]*)(-?\d+)?")
+_SPELLING = re.compile(r"([A-Ga-g])([#b♯♭♮𝄪𝄫x]*)(-?[0-9]{1,4})?")
 _ACCIDENTAL_SEMITONES: Final = {"#": 1, "♯": 1, "b": -1, "♭": -1, "♮": 0, "𝄪": 2, "𝄫": -2, "x": 2}
 
 _DEFAULT_SPELLINGS: Final = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

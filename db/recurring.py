@@ -31,6 +31,8 @@ QUICK_NOTES: Final = 20_000
 """Notes of a corpus in which figures are found without being asked for: one to two seconds."""
 QUICK_LINES: Final = 20
 """Lines in which named shapes are counted without being asked for: half a second."""
+MOST_PLAYERS: Final = 8
+"""Players in whose lines alone figures are looked for: a fifth of a second each in a small corpus."""
 POOL: Final = 60
 """Families of the corpus that are looked for; ``recur --common`` looks for as many."""
 RECURRING: Final = "recurring figures"
@@ -103,11 +105,14 @@ def repeat_coverage(
         elif holders != {""}:
             cover(OWN, family)
     named = {players[identity] for identity in lines.ids} - {""} if len(set(players.values()) - {""}) > 1 else set()
-    for player in sorted(named) if with_own else ():
+    for player in sorted(named) if with_own and len(named) <= MOST_PLAYERS else ():
         for family in alone_with(connection, _corpus_questions()[0], player):
             cover(OWN, family)
     found[RECURRING] |= found[OWN]
-    return found, list(_untold(players, lines.ids))
+    untold = list(_untold(players, lines.ids))
+    if with_own and len(named) > MOST_PLAYERS:
+        untold.append(f"own figures are looked for one by one of at most {MOST_PLAYERS} players: choose some")
+    return found, untold
 
 
 def _untold(players: dict[int, str], ids: Sequence[int]) -> Iterator[str]:

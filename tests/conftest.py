@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.databases import SERVER_VARIABLE, Databases, databases_here
+from tests.network import only_this_machine
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -14,6 +15,13 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Machine code is kept beside the tests' other files, for this run."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("WELLWORN_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_network() -> Iterator[None]:
+    """Nothing that runs in this process may reach beyond the machine."""
+    with only_this_machine():
         yield
 
 

@@ -3,6 +3,7 @@
 To write new output into the page after a deliberate change: ``python -m tests.test_docs``.
 """
 
+import doctest
 import os
 import re
 import shlex
@@ -16,8 +17,9 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
-_WRITTEN = ("--svg", "--pdf", "--png", "--musicxml", "--midi", "--out")
+_WRITTEN = ("--svg", "--pdf", "--png", "--musicxml", "--midi", "--abc", "--table", "--out")
 """Options that name a file to write."""
+_PYTHON = re.compile(r"```pycon\n(.*?)```", re.DOTALL)
 _BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 
 
@@ -35,7 +37,10 @@ def output_of(line: str, folder: Path) -> str:
     """What a command prints, both streams together, with database and configuration in ``folder``."""
     words = shlex.split(line)
     # Files that a command writes go to that folder, not beside the sources.
-    words[1:] = [str(folder / word) if before in _WRITTEN else word for before, word in pairwise(words)]
+    words[1:] = [
+        str(folder / word) if before in _WRITTEN or (folder / word).is_file() else word
+        for before, word in pairwise(words)
+    ]
     # A configuration of the reader's own must not change what the page shows.
     own = {"WELLWORN_DB": str(folder / "readme.db"), "WELLWORN_CONFIG": str(folder / "config.toml")}
     environment = {**os.environ, **own, "COLUMNS": "80"}
@@ -51,10 +56,19 @@ def output_of(line: str, folder: Path) -> str:
     return done.stdout.replace(f"{ROOT}/", "").replace(f"{folder}/", "")
 
 
-def test_every_command_of_the_readme_prints_what_the_readme_shows(tmp_path: Path) -> None:
-    """Run in order, as a reader would."""
-    for line, shown in commands(README.read_text(encoding="utf-8")):
+def test_every_command_of_the_readme_prints_what_the_readme_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Run in order, as a reader would, and then the Python example on the same database."""
+    page = README.read_text(encoding="utf-8")
+    for line, shown in commands(page):
         assert output_of(line, tmp_path) == shown, line
+    monkeypatch.setenv("WELLWORN_DB", str(tmp_path / "readme.db"))
+    examples = doctest.DocTestParser().get_doctest("\n".join(_PYTHON.findall(page)), {}, "README.md", None, None)
+    told: list[str] = []
+    doctest.DocTestRunner().run(examples, out=told.append)
+    assert examples.examples
+    assert not told, "".join(told)
 
 
 def test_every_command_and_option_is_described_with_an_example() -> None:

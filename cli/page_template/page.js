@@ -5,6 +5,7 @@
   const [tempo, volume, click, again] = ["tempo", "volume", "click", "again"].map(by);
   const AHEAD = 0.15; // seconds that are scheduled in advance
   const EVERY = 30; // milliseconds between looks at the clock
+  const CLOSE = 1e-4; // seconds that rounding may part what is together
   const LEAD = 0.08; // seconds from a click to the first note
 
   // Notes of the notation by their index: a tied note has several heads, and each stands in both widths.
@@ -74,13 +75,13 @@
 
   function play(first, begin, end, name, button) {
     stop();
-    const notes = data.notes.filter(([, start]) => start >= begin - 1e-6 && start < end - 1e-6);
+    const notes = data.notes.filter(([, start]) => start >= begin - CLOSE && start < end - CLOSE);
     sound().then(() => {
       stop();
       const time = context.currentTime + LEAD;
       playing = {
         begin, end, name, button, time, position: begin, rate: rate(), notes, voices: new Set(),
-        clicks: data.clicks.filter(([start]) => start >= begin - 1e-6 && start < end - 1e-6),
+        clicks: data.clicks.filter(([start]) => start >= begin - CLOSE && start < end - CLOSE),
         nextNote: 0, nextClick: 0, lights: [], timer: 0,
       };
       by("stop").disabled = false;
@@ -187,7 +188,7 @@
   function playBars(from, to, button) {
     const [low, high] = from <= to ? [from, to] : [to, from];
     const [a, b] = [data.bars[low], data.bars[high]];
-    const note = data.notes.find(([, start]) => start >= a[1] - 1e-6);
+    const note = data.notes.find(([, start]) => start >= a[1] - CLOSE);
     const name = low === high ? `${data.words.one} ${a[0]}` : `${data.words.many} ${a[0]} to ${b[0]}`;
     play(button && note ? note[0] : null, a[1], b[2], name, button);
   }
@@ -206,7 +207,7 @@
     const inside = head || (bar && bar.querySelector("[data-note]"));
     if (!inside) return undefined;
     const entry = data.notes.find(([note]) => note === Number(inside.dataset.note));
-    const index = entry ? data.bars.findIndex(([, start, end]) => entry[1] >= start - 1e-6 && entry[1] < end - 1e-6) : -1;
+    const index = entry ? data.bars.findIndex(([, start, end]) => entry[1] >= start - CLOSE && entry[1] < end - CLOSE) : -1;
     return index < 0 ? undefined : playBars(index, index, null);
   }
 

@@ -266,7 +266,7 @@ def window_of(asked: Sought, notes: Notes, end: int, most_parts: int) -> range:
 
 def least_weights(asked: Sought, notes: Notes, shift: int) -> Weigh:
     """What elements weigh on notes when octaves and letters are left out."""
-    costs = [[weight_of(parts) if parts else 0 for parts in asked.least_costs(index)] for index in range(len(asked))]
+    costs = [[weight_of(parts) if parts else 0 for parts in parts_of_one] for parts_of_one in asked.all_least_costs]
 
     def weigh(index: int, place: int) -> int:
         found = notes.classes[place]
@@ -287,6 +287,14 @@ class Judge:
         prices = asked.prices
         self._octave = weight_of(prices.parts("octave")) if prices.octave else 0
         self._known: dict[tuple[int, int | None, int], int] = {}
+        self._another, self._resolved = (weight_of(asked.other_parts(index)) for index in (-1, len(asked) - 1))
+        # What a note in its place costs, and one a half-step off, by whether its letter fits.
+        self._placed = {
+            (is_near, fits): weight_of(parts) if parts or is_near else 0
+            for is_near in (False, True)
+            for fits in (False, True)
+            for parts in (asked.note_parts(is_near, fits, letter),)
+        }
 
     def weigh(self, index: int, place: int) -> int:
         """What an element weighs on a note."""
@@ -307,10 +315,10 @@ class Judge:
             octaves, rest = divmod((notes.pitches[place] or 0) - (element.pitch or 0) - self._base + 5, 12)
             rest -= 5
         displaced = self._octave if octaves and element.octave_counts else 0
-        other = weight_of(asked.other_parts(index, rest))
+        is_resolved = index == len(asked) - 1 and abs(rest) <= asked.resolving
+        other = self._resolved if is_resolved else self._another
         if rest == 0 or (asked.alphabet == "pitch" and abs(rest) == 1):
-            parts = asked.note_parts(rest != 0, self._fits_letter(element, place), self._letter)
-            return min((weight_of(parts) if parts or rest else 0) + displaced, other)
+            return min(self._placed[rest != 0, self._fits_letter(element, place)] + displaced, other)
         return other
 
     def _fits_letter(self, element: Element, place: int) -> bool:

@@ -45,8 +45,8 @@ Pairs = tuple[tuple[int, int], ...]
 
 _ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
 _CELLS_A_CALL: Final = 200_000
-"""Elements times notes in reach, over all endings of a call: some tens of milliseconds, as each is weighed under up
-to a hundred transpositions of pitches and letters."""
+"""Elements times notes in reach, over all endings of a call: at most some tens of milliseconds, as each is weighed
+under up to a hundred transpositions of pitches and letters."""
 _BITS: Final = {"uint8": 8, "uint16": 16}
 
 

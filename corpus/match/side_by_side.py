@@ -10,6 +10,7 @@ Notes missing or more at the beginning or the end pay the price of a cut.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise, product
+from typing import TYPE_CHECKING
 
 from corpus.match.alignment import (
     NEVER,
@@ -34,6 +35,9 @@ from corpus.match.prices import Prices
 from corpus.match.sought import Sought, sought
 from corpus.model import Transcription
 from corpus.readings import line_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,25 +123,78 @@ def _cheapest(asked: Sought, notes: Notes, below: int) -> Alignment | None:
     window = range(len(notes))
     heights = heights_of(asked, notes, window)
     octave = 7 if asked.alphabet == "letter" else 12
-    best: tuple[tuple[int, int, int, int], Alignment] | None = None
-    for shift in range(asked.shifts):
-        least = _Grid(asked, notes, _all_weights(asked, window, least_weights(asked, notes, shift)))
-        if least.weight >= below or (best is not None and least.weight > best[0][0]):
-            continue
-        for octaves, letter in product(octaves_between(asked, min(heights), max(heights), shift), asked.letter_shifts):
-            base = shift + octave * octaves
-            grid = _Grid(asked, notes, _all_weights(asked, window, Judge(asked, notes, base, letter).weigh))
+    best: tuple[tuple[int, int, int, int], list[list[int]]] | None = None
+    shifts = [_all_weights(asked, window, least_weights(asked, notes, shift)) for shift in range(asked.shifts)]
+    least = _whole_weights(asked, notes, shifts)
+    # The most promising first, so that most of the others need not be tried.
+    for shift in sorted(range(asked.shifts), key=least.__getitem__):
+        if least[shift] >= below or (best is not None and least[shift] > best[0][0]):
+            break
+        ways = [
+            (shift + octave * octaves, letter)
+            for octaves, letter in product(
+                octaves_between(asked, min(heights), max(heights), shift), asked.letter_shifts
+            )
+        ]
+        tables = [_all_weights(asked, window, Judge(asked, notes, base, letter).weigh) for base, letter in ways]
+        weights = _whole_weights(asked, notes, tables)
+        for weight, (base, letter), table in zip(weights, ways, tables, strict=True):
             # Of equally cheap ones the transposition that leaves the last note nearest to its place.
             away = heights[-1] - base - asked.heights[-1]
-            key = (grid.weight, abs(away), -away, letter)
-            if grid.weight < below and (best is None or key < best[0]):
-                best = key, Alignment(grid.weight >> PARTS_SHIFT, grid.weight, grid.pairs(), base, letter)
-    return None if best is None else best[1]
+            key = (weight, abs(away), -away, letter)
+            if weight < below and (best is None or key < best[0]):
+                best = key, table
+    if best is None:
+        return None
+    (weight, _, back, letter), table = best
+    pairs = _Grid(asked, notes, table).pairs()
+    return Alignment(weight >> PARTS_SHIFT, weight, pairs, heights[-1] + back - asked.heights[-1], letter)
+
+
+def _whole_weights(asked: Sought, notes: Notes, tables: Sequence[Sequence[Sequence[int]]]) -> list[int]:
+    """What the cheapest way weighs under each of several tables of weights: ``_Grid`` over all of them at once."""
+    import numpy as np
+
+    if not tables:
+        return []
+    grid = _Grid.edges(asked, notes)
+    stacked = np.array(tables, dtype=np.int64).transpose(1, 2, 0).copy()
+    best = np.full(len(tables), NEVER, dtype=np.int64)
+    above: list[NDArray[np.int64]] = []
+    for index, row in enumerate(stacked):
+        here: list[NDArray[np.int64]] = []
+        for place, weights in enumerate(row):
+            begun = grid.cuts[index] + grid.extends[place]
+            on = weights + (np.minimum(above[place - 1], begun) if index and place else begun)
+            np.minimum(best, on + grid.after(index, place), out=best)
+            cell = on
+            if index:
+                cell = np.minimum(cell, above[place] + grid.drops[index])
+            if place:
+                cell = np.minimum(cell, here[place - 1] + grid.adds[place])
+            here.append(cell)
+        above = here
+    found: list[int] = best.tolist()
+    return found
 
 
 def _all_weights(asked: Sought, window: range, weigh: Weigh) -> list[list[int]]:
     """What every element weighs on every note."""
     return [[weigh(index, place) for place in window] for index in range(len(asked))]
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """What it weighs that elements are left out or cut, and notes added or extended; cuts and extensions summed up."""
+
+    drops: list[int]
+    adds: list[int]
+    cuts: list[int]
+    extends: list[int]
+
+    def after(self, index: int, place: int) -> int:
+        """What it weighs that nothing after an element and a note stands on each other."""
+        return self.cuts[-1] - self.cuts[index + 1] + self.extends[-1] - self.extends[place + 1]
 
 
 class _Grid:
@@ -148,12 +205,8 @@ class _Grid:
 
     def __init__(self, asked: Sought, notes: Notes, weights: Sequence[Sequence[int]]) -> None:
         self._weights = weights
-        self._drops = [weight_of(parts) for parts in asked.drop_parts]
-        self._adds = [weight_of(asked.prices.parts(kind)) for kind in notes.ornaments]
-        doubled, cut = weight_of(asked.prices.parts("doubled")), weight_of(asked.prices.parts("cut"))
-        cuts = [weight_of(parts) for parts in asked.edge_parts]
-        extends = [doubled if kind == "doubled" else cut for kind in notes.ornaments]
-        self._cuts, self._extends = list(accumulate(cuts, initial=0)), list(accumulate(extends, initial=0))
+        edges = self.edges(asked, notes)
+        self._drops, self._adds, self._cuts, self._extends = edges.drops, edges.adds, edges.cuts, edges.extends
         self._rows: list[list[int]] = []
         self.weight, self._last = NEVER, (0, 0)
         for index, place in product(range(len(asked)), range(len(notes))):
@@ -161,9 +214,22 @@ class _Grid:
                 self._rows.append([])
             on = self._on(index, place)
             self._rows[index].append(min(on, *self._others(index, place)))
-            after = self._cuts[-1] - self._cuts[index + 1] + self._extends[-1] - self._extends[place + 1]
-            if on + after < self.weight:
-                self.weight, self._last = on + after, (index, place)
+            if on + edges.after(index, place) < self.weight:
+                self.weight, self._last = on + edges.after(index, place), (index, place)
+
+    @staticmethod
+    def edges(asked: Sought, notes: Notes) -> _Edges:
+        """What edges weigh for a figure and a passage."""
+        adds = {kind: weight_of(asked.prices.parts(kind)) for kind in set(notes.ornaments)}
+        doubled, cut = weight_of(asked.prices.parts("doubled")), weight_of(asked.prices.parts("cut"))
+        cuts = [weight_of(parts) for parts in asked.edge_parts]
+        extends = [doubled if kind == "doubled" else cut for kind in notes.ornaments]
+        return _Edges(
+            [weight_of(parts) for parts in asked.drop_parts],
+            [adds[kind] for kind in notes.ornaments],
+            list(accumulate(cuts, initial=0)),
+            list(accumulate(extends, initial=0)),
+        )
 
     def _begun(self, index: int, place: int) -> int:
         """What it weighs that nothing before an element and a note stands on each other."""

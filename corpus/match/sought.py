@@ -178,6 +178,11 @@ class Sought:
         """Whether the elements of a figure of pitches have letters too."""
         return self.figure.positions is not None
 
+    @cached_property
+    def all_least_costs(self) -> tuple[tuple[int, ...], ...]:
+        """The least that each class costs at shift 0, for every element."""
+        return tuple(map(self.least_costs, range(len(self.elements))))
+
     def least_costs(self, index: int) -> tuple[int, ...]:
         """The least that each class costs for an element at shift 0, by class."""
         element = self.elements[index]

@@ -16,6 +16,8 @@ from corpus.quantise.patterns import Floats
 _REST: Final = 2.5
 _SHORT_REST: Final = 3.0
 """The price of a rest shorter than an eighth, beside that of a rest."""
+_OFF_BEAT: Final = 0.6
+"""What a rest costs more that begins between beats."""
 _OVERHANG_QUARTERS: Final = 0.12
 _LEAST_SILENCE, _MOST_SILENCE = 0.15, 0.5
 """Quarters of silence inside a note that are usual in a legato and in a detached line."""
@@ -36,6 +38,8 @@ class Ending:
     next_onset: float
     steps: tuple[tuple[float, float], ...]
     is_soft: bool = False
+    beat: float = 1.0
+    """The length of a beat in quarters, counted from the file's start."""
 
 
 def usual_silence(silences: Floats) -> float:
@@ -56,6 +60,7 @@ def written_end(ending: Ending, silence: float) -> float:
         over = max(ending.played_end - played, 0) / _OVERHANG_QUARTERS
         left = ending.next_onset - written
         rest = 0.0 if left <= 1e-9 else _REST + (_SHORT_REST if left < _HALF - 1e-9 else 0)
+        rest += _OFF_BEAT if left > 1e-9 and abs(written / ending.beat - round(written / ending.beat)) > 1e-6 else 0
         short = _SHORT_REST if written - ending.onset < _HALF - 1e-9 and left > 1e-9 else 0
         return silent**2 / 2 + over**2 / 2 + rest + short
 

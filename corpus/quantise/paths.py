@@ -1,8 +1,8 @@
 """The best reading of a whole line, and how sure it is: dynamic programming over beats.
 
 The hidden state at a beat line is which note comes next and how eighths are swung; swing changes at bar lines only, and
-rarely. ``best_path`` is Viterbi's algorithm (1967), ``sureness`` the forward-backward algorithm; both as Rabiner tells
-them (*Proceedings of the IEEE* 77(2), 1989; from memory).
+rarely. ``best_path`` is Viterbi's algorithm (1967), ``surenesses`` the forward-backward algorithm; both as Rabiner
+tells them (*Proceedings of the IEEE* 77(2), 1989; from memory).
 """
 
 from collections.abc import Sequence
@@ -34,7 +34,7 @@ def swing_prior(long_parts: Sequence[float]) -> Floats:
 
 
 @dataclass(frozen=True)
-class _Step:
+class Step:
     """One beat: prices by first note, note after the last, and swing; which group is behind each best price."""
 
     low: int
@@ -46,19 +46,19 @@ class _Step:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The group that a beat holds, the amount of swing there (an index), and how sure that is (0 to 1)."""
+    """The group that a beat holds, and the amount of swing there (an index)."""
 
     group: int
     swing: int
-    sureness: float
 
 
-def _steps(evidence: Evidence, beats: Sequence[Beat], amounts: int) -> list[_Step]:
-    steps: list[_Step] = []
+def steps_of(evidence: Evidence, beats: Sequence[Beat], amounts: int) -> list[Step]:
+    """The beats' prices, laid out for the two algorithms."""
+    steps: list[Step] = []
     for index in range(len(beats)):
         (low, high), (next_low, next_high) = evidence.opening[index], evidence.opening[index + 1]
         shape = (high - low + 1, next_high - next_low + 1, amounts)
-        steps.append(_Step(low, next_low, np.full(shape, _NEVER), np.full(shape, _NEVER), {}))
+        steps.append(Step(low, next_low, np.full(shape, _NEVER), np.full(shape, _NEVER), {}))
     for place, group in enumerate(evidence.groups):
         step = steps[group.beat]
         at = group.first - step.low, group.last - step.next_low
@@ -68,9 +68,10 @@ def _steps(evidence: Evidence, beats: Sequence[Beat], amounts: int) -> list[_Ste
     return steps
 
 
-def best_path(evidence: Evidence, beats: Sequence[Beat], long_parts: Sequence[float]) -> list[Chosen]:
-    """The group and swing of every beat on the likeliest path, with their sureness."""
-    steps = _steps(evidence, beats, len(long_parts))
+def best_path(
+    steps: Sequence[Step], evidence: Evidence, beats: Sequence[Beat], long_parts: Sequence[float]
+) -> list[Chosen]:
+    """The group and swing of every beat on the likeliest path."""
     prior = swing_prior(long_parts)
     state = prior[None, :]
     from_first: list[Indexes] = []
@@ -82,16 +83,13 @@ def best_path(evidence: Evidence, beats: Sequence[Beat], long_parts: Sequence[fl
         state = totals.max(axis=0)
         from_first.append(first)
         from_swing.append(jumped if jumped is not None else np.zeros((0, 0), dtype=np.intp))
-    surenesses = _surenesses(steps, beats, prior)
     last, swing = 0, int(state[0].argmax())
     chosen: list[Chosen] = []
     for index in range(len(beats) - 1, -1, -1):
         step = steps[index]
         first = int(from_first[index][last, swing])
         place = max(step.members[first, last], key=lambda one: float(evidence.best[one, swing]))
-        within = float(np.exp(evidence.best[place, swing] - step.summed[first, last, swing]))
-        sureness = float(surenesses[index][first, last]) * min(within, 1.0)
-        chosen.append(Chosen(place, swing, sureness))
+        chosen.append(Chosen(place, swing))
         if from_swing[index].size:
             swing = int(from_swing[index][first, swing])
         last = first
@@ -125,7 +123,24 @@ def _mixed_back(state: Floats, prior: Floats) -> Floats:
     return mixed
 
 
-def _surenesses(steps: Sequence[_Step], beats: Sequence[Beat], prior: Floats) -> list[Floats]:
+def surenesses(
+    steps: Sequence[Step],
+    evidence: Evidence,
+    beats: Sequence[Beat],
+    path: Sequence[Chosen],
+    long_parts: Sequence[float],
+) -> list[float]:
+    """How sure each beat of a path is, 0 to 1: its group among all ways to divide the notes, its pattern within it."""
+    found: list[float] = []
+    for step, joint, chosen in zip(steps, _group_shares(steps, beats, swing_prior(long_parts)), path, strict=True):
+        group = evidence.groups[chosen.group]
+        at = group.first - step.low, group.last - step.next_low
+        within = float(np.exp(evidence.best[chosen.group, chosen.swing] - step.summed[*at, chosen.swing]))
+        found.append(float(joint[at]) * min(within, 1.0))
+    return found
+
+
+def _group_shares(steps: Sequence[Step], beats: Sequence[Beat], prior: Floats) -> list[Floats]:
     """For each beat, how likely each pair of first note and note after the last is, all else summed up."""
     forward: list[Floats] = []
     state: Floats = prior[None, :]

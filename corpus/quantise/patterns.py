@@ -85,7 +85,7 @@ _DIVISIONS: Final[dict[BeatKind, tuple[_Division, ...]]] = {
     ),
     "compound": (
         _Division(3, 0.5, 2, (), each_missing=0.6),
-        _Division(6, 0.1, 4, (3,)),
+        _Division(6, 0.1, 4, (2, 3)),
         _Division(2, 0.02, 1, ()),
         _Division(4, 0.01, 2, (2,)),
     ),

@@ -18,7 +18,7 @@ import numpy as np
 
 from corpus.quantise.evidence import Beat, Evidence, Notes, Timing, evidence_of, fits_of
 from corpus.quantise.passages import SwingPassage, passages_of
-from corpus.quantise.paths import Chosen, best_path
+from corpus.quantise.paths import Chosen, best_path, steps_of, surenesses
 from corpus.quantise.patterns import LONG_PARTS, swung_place, table_of
 
 _ROUNDS: Final = 4
@@ -65,7 +65,8 @@ def quantise(notes: Notes, beats: Sequence[Beat], long_part: float | None = None
     timing = Timing()
     for _ in range(_ROUNDS):
         evidence = evidence_of(notes, beats, timing, long_parts)
-        path = best_path(evidence, beats, long_parts)
+        steps = steps_of(evidence, beats, len(long_parts))
+        path = best_path(steps, evidence, beats, long_parts)
         placed = _placed(notes, beats, evidence, path, timing, long_parts)
         learnt = _learnt(notes, beats, placed, timing)
         is_settled = abs(learnt.deviation_ms - timing.deviation_ms) + abs(learnt.lag_ms - timing.lag_ms) < 0.5
@@ -73,7 +74,8 @@ def quantise(notes: Notes, beats: Sequence[Beat], long_part: float | None = None
             break
         timing = learnt
     passages = passages_of(beats, evidence, path, placed, long_parts)
-    return Quantised(tuple(placed), passages, tuple(chosen.sureness for chosen in path), timing)
+    sure = surenesses(steps, evidence, beats, path, long_parts)
+    return Quantised(tuple(placed), passages, tuple(sure), timing)
 
 
 def _placed(

@@ -7,21 +7,24 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Final
 
 from corpus.errors import ReadingError
 from corpus.form import chorus_numbers, sections_from_form
 from corpus.model import Bar, ChordSpan, Finding, Form, Note, Section, Transcription
-from corpus.read.repeats import PlayedOrder, part_play_order, play_order
+from corpus.read.repeats import MOST_PLAYED_BARS, PlayedOrder, part_play_order, play_order
 from corpus.read.written import WrittenBar, WrittenLine, WrittenNote
 
 NO_CHORD = "N.C."
+MOST_PLAYED_NOTES: Final = 200_000
+"""What one line may hold as it is played: far more than any performance, little enough to be kept in memory."""
 _CHORUS_MARK = re.compile(r"\bchorus\s*#?(\d{1,3})\b|\b(\d{1,3})(?:st|nd|rd|th)\s+chorus\b", re.IGNORECASE)
 
 
 def assemble(line: WrittenLine) -> Transcription:
     """Play a written line out.
 
-    Raises ReadingError when it has no note at all.
+    Raises ReadingError when it has no note at all, or more bars or notes than one line has.
     """
     if not any(bar.notes for bar in line.bars):
         raise ReadingError("no notes in this line: nothing to store")
@@ -30,6 +33,7 @@ def assemble(line: WrittenLine) -> Transcription:
         # Signs that contradict each other (a repeat played no times) must not silence the line.
         order = PlayedOrder(tuple(range(len(line.bars))), ((0, "the repeats make no sense: played as written"),))
     written = [line.bars[index] for index in order.indexes]
+    _refuse_the_endless(written)
     bars = _played_bars(written, line.details.form)
     remarks = [Finding("reading", text, bar=line.bars[index].number, beat=None) for index, text in order.remarks]
     notes = _played_notes(written, bars)
@@ -53,6 +57,16 @@ def assemble(line: WrittenLine) -> Transcription:
         sections=sections,
         findings=(*line.findings, *remarks, *_chords_past_the_end(written, bars)),
     )
+
+
+def _refuse_the_endless(written: list[WrittenBar]) -> None:
+    """Raises ReadingError for more bars or notes than one line has, as repeats upon repeats may ask for."""
+    for what, count, most in (
+        ("bars", len(written), MOST_PLAYED_BARS),
+        ("notes", sum(len(bar.notes) for bar in written), MOST_PLAYED_NOTES),
+    ):
+        if count > most:
+            raise ReadingError(f"{count:,} {what} with all repeats: at most {most:,} are one line: split it")
 
 
 def _order(line: WrittenLine) -> PlayedOrder:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from corpus.read.remarks import Remarks
+from corpus.read.repeats import MOST_PLAYED_BARS
 from corpus.read.written import WrittenBar
 
 _MOST_PLAYED = 1_000
@@ -62,6 +63,8 @@ def order_of_labels(
         if label not in ranges:
             remarks.add(f"the expansion list names {label[:40]!r}, which no bar is labelled with")
         played += [plain[index] for index in ranges.get(label, ())]
+        if len(played) > MOST_PLAYED_BARS:
+            break
     if len(order) > _MOST_PLAYED:
         remarks.add(f"the expansion list is cut after {_MOST_PLAYED} names")
     return [*plain[: starts[0]], *played] if played else plain

@@ -19,8 +19,8 @@ _DENOMINATORS: Final = (1, 2, 4, 8, 16, 32, 64)
 _MOST_NUMERATOR: Final = 64
 _DEFAULT_TEMPO: Final = 500_000
 """Microseconds a quarter where no tempo is told: 120 a minute, as the standard says."""
-MOST_QUARTERS: Final = 40_000
-"""Ten thousand bars of 4/4."""
+MOST_QUARTERS: Final = 20_000
+"""Five thousand bars of 4/4."""
 _BEAT_MS: Final = (20.0, 20_000.0)
 _EIGHTH: Final = 8
 

@@ -7,6 +7,7 @@ A *stream* is what can be asked for: a track, or one channel of a track that hol
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import inf
 from typing import Final
 
 from corpus.errors import ReadingError
@@ -141,7 +142,7 @@ def _alone(notes: Sequence[PlayedNote], voice: Voice, slack: int) -> list[Played
     kept: list[PlayedNote] = []
     holding: list[PlayedNote] = []
     for note in sorted(notes, key=lambda one: (one.start, -sign * one.pitch)):
-        end = note.start if note.end is None else note.end
+        end = inf if note.end is None else note.end
         holding = [other for other in holding if (other.end or other.start) > note.start or other.start == note.start]
         if any(other.start == note.start or (other.end or other.start) > end + slack for other in holding):
             continue

@@ -8,6 +8,7 @@ Standard MIDI Files 1.0 (MIDI Manufacturers Association, 1996), from memory, che
 import io
 import re
 import struct
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -168,7 +169,7 @@ def _text(text: str) -> str:
 
 def _track(number: int, messages: Iterable[Any]) -> MidiTrack:
     track = MidiTrack(number)
-    sounding: dict[tuple[int, int], tuple[int, int]] = {}
+    sounding: _Sounding = {}
     tick = 0
     for message in messages:
         tick += message.time
@@ -183,19 +184,24 @@ def _track(number: int, messages: Iterable[Any]) -> MidiTrack:
         elif message.type == "control_change":
             track.pedals += message.control == _SUSTAIN and message.value >= 64
     track.end = tick
-    for (channel, pitch), (start, velocity) in sounding.items():
-        track.notes.append(PlayedNote(start, None, pitch, velocity, channel + 1))
+    for (channel, pitch), begun in sounding.items():
+        track.notes += [PlayedNote(start, None, pitch, velocity, channel + 1) for start, velocity in begun]
     track.notes.sort(key=lambda note: (note.start, note.pitch))
     return track
 
 
-def _note(track: MidiTrack, sounding: dict[tuple[int, int], tuple[int, int]], tick: int, message: Any) -> None:
-    place = (message.channel, message.note)
-    if place in sounding:
-        start, velocity = sounding.pop(place)
-        track.notes.append(PlayedNote(start, tick, message.note, velocity, message.channel + 1))
+_Sounding = dict[tuple[int, int], deque[tuple[int, int]]]
+"""Starts and velocities of the notes that sound, by channel and pitch."""
+
+
+def _note(track: MidiTrack, sounding: _Sounding, tick: int, message: Any) -> None:
+    """Begin or end a note; of several of one pitch the one begun first ends first."""
+    begun = sounding.setdefault((message.channel, message.note), deque())
     if message.type == "note_on" and message.velocity > 0:
-        sounding[place] = (tick, message.velocity)
+        begun.append((tick, message.velocity))
+    elif begun:
+        start, velocity = begun.popleft()
+        track.notes.append(PlayedNote(start, tick, message.note, velocity, message.channel + 1))
 
 
 def _meta(track: MidiTrack, tick: int, message: Any) -> None:

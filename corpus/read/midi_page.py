@@ -192,8 +192,9 @@ def _ending(
         steps.append((float(following), home.start + sounding_place(after) * home.length))
     if not steps:
         steps.append((float(start) + 1.0, float(start) + 1.0))
-    next_onset = float(following) if following is not None else steps[-1][0]
-    return Ending(float(start), played.end, next_onset, tuple(steps), played.is_soft)
+    # After the last note there is silence wherever it ends.
+    next_onset = float(following) if following is not None else steps[-1][0] + 1
+    return Ending(float(start), played.end, next_onset, tuple(steps), played.is_soft, beats[note.beat].length)
 
 
 def _chords(texts: Sequence[tuple[Fraction, str]]) -> tuple[list[tuple[Fraction, str]], list[str]]:
@@ -262,7 +263,9 @@ def _start(
     bar = bars[first]
     late = onset - bar.start
     if begun == first and first not in labels and not charted and 2 * late >= bar.length and first + 1 < len(bars):
-        return bars[first + 1].start, bar.start + late // 1, remarks
+        if first > 0:
+            return bars[first + 1].start, bar.start + late // 1, remarks
+        remarks.append("the line begins late in the first bar: where that is a pickup, say --first-bar 2")
     return bars[begun].start, None, remarks
 
 

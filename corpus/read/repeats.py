@@ -20,6 +20,8 @@ from dataclasses import dataclass
 from corpus.read.written import WrittenBar
 
 _MOST_PASSES = 32
+MOST_PLAYED_BARS = 20_000
+"""Where an order of parts is broken off: more is refused as one line anyhow (``corpus.read.assemble``)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,5 +222,7 @@ def part_play_order(bars: Sequence[WrittenBar], part_order: Sequence[str]) -> Pl
         part = ranges[label]
         inner = play_order([bars[i] for i in part])
         indexes += [part[i] for i in inner.indexes]
+        if len(indexes) > MOST_PLAYED_BARS:
+            break
         remarks += [(part[i], text) for i, text in inner.remarks if (part[i], text) not in remarks]
     return PlayedOrder(tuple(indexes), tuple(remarks))

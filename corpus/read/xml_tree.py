@@ -3,6 +3,7 @@
 Takes plain and compressed (``.mxl``) MusicXML. Nothing is written to disk and nothing outside the bytes is opened:
 
 - a zip is read in memory, one member of it, at most ``LARGEST_BYTES``; members that leave the archive are refused;
+- a score of more than ``MOST_TAGS`` tags is refused before a tree is made of it;
 - XML that declares entities or refers to other files is refused (a DOCTYPE alone is allowed: MusicXML carries one);
 - ``score-timewise`` is turned into ``score-partwise``, the form that readers know.
 
@@ -20,6 +21,8 @@ from corpus.errors import ReadingError
 
 LARGEST_BYTES: Final = 64 * 1024 * 1024
 MOST_MEMBERS: Final = 1_000
+MOST_TAGS: Final = 5_000_000
+"""Opening and closing tags of one score: ten times what an orchestral one has; a tree takes some 100 bytes for each."""
 
 _MAGIC_NAMES: Final = (
     (b"%PDF", "a PDF"),
@@ -66,6 +69,11 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
 
 
 def _parse(data: bytes, name: str) -> Element:
+    if data.count(b"<") > MOST_TAGS:
+        raise ReadingError(f"{name} has more than {MOST_TAGS:,} tags: too large for one transcription")
+    declared = re.search(rb"<\?xml[^>]{0,200}?encoding\s*=\s*[\"']([A-Za-z0-9._-]{1,40})", data[:400])
+    if declared is not None and not _is_plain_encoding(declared[1].decode("ascii")):
+        raise ReadingError(f"{name} is damaged, or written in {declared[1].decode()}: {_EXPORT_HINT} in UTF-8")
     from defusedxml.common import DefusedXmlException
     from defusedxml.ElementTree import fromstring
 
@@ -82,6 +90,14 @@ def _parse(data: bytes, name: str) -> Element:
             raise ReadingError(f"{name} is not XML at all: {_EXPORT_HINT}") from error
         raise ReadingError(f"{name} is damaged or cut off ({error}): {_EXPORT_HINT} again") from error
     return root
+
+
+def _is_plain_encoding(encoding: str) -> bool:
+    """Whether an encoding writes ``<`` as that byte, so that the tags could be counted."""
+    try:
+        return b"<" in "<".encode(encoding)
+    except (LookupError, UnicodeError):
+        return False
 
 
 def _member_of_zip(data: bytes, name: str) -> bytes:

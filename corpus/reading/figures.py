@@ -8,6 +8,7 @@ tells where the figure comes back; every further one what was changed since the 
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Final, NamedTuple
 
 from corpus.match.change_words import listed
@@ -21,6 +22,7 @@ from corpus.recur.letters import letter
 
 _MOST_BARS: Final = 6
 _MOST_CHANGES: Final = 2
+_MOST_NOTES: Final = 10
 _MOST_TITLES: Final = 2
 
 
@@ -71,16 +73,36 @@ def figures_told(line: Transcription, recurrences: Sequence[Recurrence], chorus:
     Cost: laying each of these places beside the first one of its figure.
     """
     ordered = sorted((r for r in recurrences if r.places), key=lambda r: (min(r.places), -len(r.places), r.code))
-    named = tuple(NamedFigure(letter(i), r.code, tuple(sorted(r.places))) for i, r in enumerate(ordered))
+    named = tuple(NamedFigure(letter(i), r.code, _without_repeats(line, r.places)) for i, r in enumerate(ordered))
     told = [remark for figure, r in zip(named, ordered, strict=True) for remark in _remarks(line, figure, r, chorus)]
     return FigureTold(named, tuple(told))
+
+
+def _without_repeats(line: Transcription, places: Sequence[Statement]) -> tuple[Statement, ...]:
+    """The places in order, without repeats of their first and last note that not all of them have.
+
+    Where repeats are ignored, a note that closes one phrase and opens the next is one: the figure begins with the last.
+    """
+    ordered = sorted(places)
+    opening = [_repeats(line, range(place.first, place.last + 1)) for place in ordered]
+    closing = [_repeats(line, range(place.last, place.first - 1, -1)) for place in ordered]
+    return tuple(
+        place._replace(first=place.first + begin - min(opening), last=place.last - end + min(closing))
+        for place, begin, end in zip(ordered, opening, closing, strict=True)
+    )
+
+
+def _repeats(line: Transcription, notes: range) -> int:
+    """How often the first of some notes is struck again before another pitch comes."""
+    pitch = line.notes[notes[0]].pitch
+    return sum(1 for _ in takewhile(lambda index: line.notes[index].pitch == pitch, notes)) - 1
 
 
 def _remarks(line: Transcription, figure: NamedFigure, found: Recurrence, chorus: int | None) -> Iterator[Remark]:
     first, *again = figure.places
     evidence = f"family {found.code}: {_count(len(figure.places), 'place')} in this line, {found.count} in all, "
     evidence += f"chance would give {_few(found.expected)}"
-    what = f"figure {figure.letter} ({names(line, first.first, first.last)})"
+    what = f"figure {figure.letter} ({_first_notes(line, first)})"
     more = _comes_back(line, again) if again else _who_else(found)
     if more and chorus in (None, line.bar_of(first.first).chorus):
         # What is told elsewhere only weighs less than what comes back in the line itself.
@@ -92,6 +114,14 @@ def _remarks(line: Transcription, figure: NamedFigure, found: Recurrence, chorus
         text = f"figure {figure.letter} again {_how(found_again, _bar(line, first))}"
         why = f"{evidence}; likeness {found_again.likeness:.2f} to bar {_bar(line, first)}"
         yield remark_at(line, "figure", (place.first, place.last), text, why)
+
+
+def _first_notes(line: Transcription, place: Statement) -> str:
+    """The notes of a place, of a long one the first and how many there are."""
+    count = place.last - place.first + 1
+    if count <= _MOST_NOTES:
+        return names(line, place.first, place.last)
+    return f"{names(line, place.first, place.first + _MOST_NOTES - 3)} … {count} notes"
 
 
 def _how(found: SideBySide, bar: str) -> str:

@@ -68,16 +68,17 @@ def _why(*measures: Measure) -> str:
 
 def _roots(figures: Mapping[str, Measure]) -> Iterator[Summed]:
     first, every = figures["roots.first_beats"], figures["roots.all"]
+    outside = figures["kinds.all_notes.outside"]
+    is_outside = outside.value is not None and outside.value > 1 / 2
     if first.n >= 4 and first.value is not None and every.value is not None:
         how = "rarely" if first.value < 1 / 3 else "mostly" if first.value > 2 / 3 else "about half the time"
         text = (
             f"First beats sit {how} on the root: {first.count} of {first.n}; "
             f"of all notes {100 * every.value:.0f} % are roots."
         )
-        if first.value < 1 / 3:
+        if first.value < 1 / 3 and not is_outside:
             text += " That is heard as melodic."
         yield Summed(text, _why(first, every))
-    outside = figures["kinds.all_notes.outside"]
     if outside.n >= 8 and outside.value is not None:
         yield Summed(f"{100 * outside.value:.0f} % of the notes lie outside chord and scale.", _why(outside))
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from corpus.match.figure import Folds
@@ -96,7 +95,8 @@ class ShelfLines:
         """Those to which a figure is like enough to be the same one, the most like first; itself left out.
 
         The likeness is that of the kept figure to the one asked for, the changes lead from this one to that. Cost: a
-        scan through all, and some milliseconds for each that is promising; it ends when 24 are found.
+        scan through all, and some milliseconds for each that is promising: what cannot be more like than those found
+        already is not. It ends when 24 are found.
         """
         from corpus.match.scan import scan
 
@@ -104,21 +104,41 @@ class ShelfLines:
             return []
         asked = sought(figure.figure, Folds(), self._prices)
         endings = scan(self._columns, asked, asked.most_parts(LIKE_ENOUGH))
-        numbers = dict.fromkeys(self._columns.line_and_note(endings.places)[0].tolist())
-        others = [o for o in (self._figures[number] for number in numbers) if o.id_name != figure.id_name]
-        compared = (self._compared(figure, o) for o in others if _may_be_alike(figure, o, self._prices))
-        found = list(islice((one for one in compared if one is not None), _MOST_COMPARED))
-        return sorted(found, key=lambda one: (-one.likeness, one.figure.id_name))[:most]
+        numbers = self._columns.line_and_note(endings.places)[0].tolist()
+        found: list[Alike] = []
+        for number, ending in _first_places(numbers).items():
+            other = self._figures[number]
+            least = LIKE_ENOUGH if len(found) < most else sorted(found, key=_order)[most - 1].likeness
+            bound = int(endings.bounds(slice(ending, ending + 1)).min())
+            if asked.likeness(bound) < least or len(found) >= _MOST_COMPARED:
+                break
+            if other.id_name == figure.id_name or not _may_be_alike(figure, other, self._prices):
+                continue
+            one = self._compared(figure, other, least)
+            found += [] if one is None else [one]
+        return sorted(found, key=_order)[:most]
 
-    def _compared(self, figure: KeptFigure, other: KeptFigure) -> Alike | None:
+    def _compared(self, figure: KeptFigure, other: KeptFigure, least: float) -> Alike | None:
         one, two = as_line(figure), as_line(other)
         ends = (0, len(one.notes) - 1), (0, len(two.notes) - 1)
-        found = side_by_side_within(one, ends[0], two, ends[1], Folds(), self._prices, LIKE_ENOUGH)
+        found = side_by_side_within(one, ends[0], two, ends[1], Folds(), self._prices, least)
         if found is None:
             return None
         skipped = () if figure.has_rhythm and other.has_rhythm else _RHYTHM_KINDS
         words = tuple(change.words for change in found.changes if change.words and change.kind not in skipped)
         return Alike(other, found.likeness, found.transposed, words)
+
+
+def _first_places(numbers: Sequence[int]) -> dict[int, int]:
+    """Where each number comes first, in order."""
+    found: dict[int, int] = {}
+    for place, number in enumerate(numbers):
+        found.setdefault(number, place)
+    return found
+
+
+def _order(one: Alike) -> tuple[float, str]:
+    return -one.likeness, one.figure.id_name
 
 
 def _may_be_alike(figure: KeptFigure, other: KeptFigure, prices: Prices) -> bool:

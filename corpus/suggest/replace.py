@@ -128,6 +128,9 @@ class Replacing:
         """A figure with the beats around it, price without the figure's own, and the note that follows."""
         slots = self._ground.slots[bar_index]
         lead = [slot for slot in slots if slot.onset_ticks < place.onset]
+        if lead:  # a figure may begin off the beat
+            room = place.onset - lead[-1].onset_ticks
+            lead[-1] = lead[-1]._replace(length_ticks=min(lead[-1].length_ticks, room))
         leads = self._candidates.leads(lead, place.notes[0])
         if not leads:
             return
@@ -183,10 +186,15 @@ class Replacing:
         )
         first = dull.first
         notes = (*self._line.notes[:first], *new, *self._line.notes[resumes:])
-        touched = range(dull.bar_index, place.last_bar + 2)
-        beside = tuple(note for note in notes if touched.start - 1 <= note.bar_index <= touched.stop)
+        last_bar = place.last_bar
+        beside = tuple(note for note in notes if dull.bar_index - 1 <= note.bar_index <= last_bar + 2)
         around = replace(self._line, notes=beside)
-        if any(bar.bar_index in touched for bar in dull_bars(around, roles_of(around, self._analysis.spans))):
+        scores = {bar.bar_index: bar.score for bar in dull_bars(around, roles_of(around, self._analysis.spans))}
+        as_it_was = {bar.bar_index: bar.score for bar in self.dull}
+        # The bar after may be dull as it was, but no duller: as a repeat of the new one it would be.
+        if any(index in scores for index in range(dull.bar_index, last_bar + 1)):
+            return None
+        if scores.get(last_bar + 1, 0) > as_it_was.get(last_bar + 1, 0):
             return None
         line = replace(self._line, notes=notes)
         last = first + len(new) - 1

@@ -78,7 +78,7 @@ class _Writer:
         self.last_pitch: SpelledPitch | None = None
         last = len(line.bars) - 1 if page.last_bar is None else page.last_bar
         self.shown = range(page.first_bar, last + 1)
-        self.by_bar = _notes_by_bar(line, self.shown)
+        self.by_bar = notes_by_bar(line, self.shown)
         self.heads: dict[int, int] = {}
         per_line = page.bars_per_line
         self.line_starts = frozenset[int]() if per_line is None else line_starts(line, self.shown, per_line)
@@ -261,7 +261,7 @@ class _Writer:
             SubElement(element, "accidental", reminder).text = NAMES[pitch.alteration]
 
 
-def _notes_by_bar(line: Transcription, shown: range) -> dict[int, list[tuple[int, int, int]]]:
+def notes_by_bar(line: Transcription, shown: range) -> dict[int, list[tuple[int, int, int]]]:
     """Index, start and end of every note in every bar it sounds in, counted from the bar's start."""
     found: dict[int, list[tuple[int, int, int]]] = {}
     for index, note in enumerate(line.notes):

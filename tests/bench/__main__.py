@@ -21,6 +21,7 @@ from tests.bench.discovery import plot_discovery, time_discovery
 from tests.bench.harmony import time_harmony
 from tests.bench.notation import time_notation
 from tests.bench.profiles import time_profile
+from tests.bench.quantiser import report_quantiser
 from tests.bench.server import time_server
 from tests.bench.suggestions import time_suggest
 from tests.bench.timing import heading, median_seconds, process_seconds, report
@@ -138,6 +139,7 @@ def main() -> None:
         sys.stdout.write(f"  {line}\n")
     heading("Notation")
     time_notation()
+    report_quantiser()
     growth.time_others(tunes)
     time_discovery(tunes)
     retrieval.report_retrieval(tunes)

@@ -36,7 +36,7 @@ def process_seconds(
             subprocess.run(command, check=True, stdout=silent, stderr=silent, env=environment)
             if turn:
                 taken[index].append(time.perf_counter() - begun)
-    return [statistics.median(values) for values in taken]
+    return [statistics.median(values) for values in taken] if times else []
 
 
 def report(what: str, figure: str, target: str = "", is_met: bool | None = None) -> None:

@@ -77,6 +77,12 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp
     return call
 
 
+def stored_lines(run: Run) -> list[str]:
+    """The titles of what is stored: nothing where there is no database yet."""
+    done = run("list", "--json")
+    return [entry["title"] for entry in done.json] if done.code == 0 else []
+
+
 @pytest.fixture
 def study(tmp_path: Path) -> Path:
     """An ABC file with two invented tunes."""

@@ -53,4 +53,4 @@ def test_a_place_that_cannot_be_written_is_told(filled: Run, tmp_path: Path, nam
 def test_export_wants_to_know_what_to_write(filled: Run) -> None:
     """Without a format nothing is guessed."""
     outcome = filled("export", "1")
-    assert (outcome.code, outcome.err) == (2, "wellworn: say what to write: --musicxml FILE\n")
+    assert (outcome.code, "say what to write: --musicxml" in outcome.err) == (2, True)

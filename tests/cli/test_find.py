@@ -136,6 +136,7 @@ def test_bad_questions_are_answered_in_words_with_exit_2(filled: Run, words: tup
     assert "Traceback" not in done.err
 
 
+@pytest.mark.sqlite_only(reason="a file that is not there; there is db/test_server")
 def test_without_a_database_the_first_step_is_told(run: Run) -> None:
     """Searching before anything was added."""
     done = run("find", "--notes", "C D")

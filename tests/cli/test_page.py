@@ -39,7 +39,7 @@ _NOTES = """# Head & <script>alert(3)</script>
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     """The hostile line's page with notes, made once."""
     from cli.page_assemble import page_html
-    from cli.page_parts import PageContents, ProfileRow, Stock
+    from cli.page_parts import BarRemarks, PageContents, ProfileRow, Stock
     from corpus.lesson.figures import FoundFamily
     from corpus.lesson.lesson import lesson_of
     from corpus.read.formats import pieces_of, read_piece
@@ -54,7 +54,13 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     other = FoundFamily(["B2", "D3"], [Occurrence(4, 7, 0), Occurrence(20, 23, 0)], 2, 1, 1)
     lesson = lesson_of(line, [family, other], range(8))
     told = PageContents(
-        lesson, (Stock("A", "D2 F2 A2", "", 5, 2, 2, 3),), (ProfileRow("roots", "20 %", "10 % to 30 %", 32),), (), 3, 99
+        lesson,
+        (Stock("A", "D2 F2 A2", "", 5, 2, 2, 3),),
+        (BarRemarks("2", ("<b>Skip</b>.",)),),
+        (ProfileRow("roots", "20 %", "10 % to 30 %", 32),),
+        (),
+        3,
+        99,
     )
     return {"hostile": page_html(line, told, _NOTES)}
 

@@ -15,8 +15,8 @@ from music21 import converter
 from music21.note import Note
 from pyarrow import parquet
 
-from cli import table_rows
 from cli.table_files import write_table
+from db import rows as table_rows
 from db.catalogue import Selection, load_entries
 from db.opening import open_database
 from tests.cli.conftest import Run

@@ -26,6 +26,7 @@ def url_of(path: Path) -> str:
     return f"sqlite:///{path}"
 
 
+@pytest.mark.sqlite_only(reason="settings of SQLite")
 def test_a_new_database_is_at_the_newest_schema_with_the_settings_promised(database: Database) -> None:
     """Write-ahead log, foreign keys, busy timeout."""
     assert database.schema() == SCHEMA
@@ -41,10 +42,17 @@ def test_a_new_database_is_at_the_newest_schema_with_the_settings_promised(datab
 def test_migrations_make_the_tables_that_the_models_describe(database: Database) -> None:
     """Alembic's own comparison finds no difference between the migrated database and the models."""
     with database.reading() as connection:
-        context = MigrationContext.configure(
-            connection, opts={"include_name": lambda name, kind, _: kind != "table" or "_index" not in (name or "")}
-        )
-        assert compare_metadata(context, Base.metadata) == []
+        context = MigrationContext.configure(connection, opts={"include_name": _is_modelled})
+        differences = compare_metadata(context, Base.metadata)
+    if database.is_on_server:
+        # There it is an index over a hash of the question, as that may be longer than what an index has room for.
+        differences = [each for each in differences if "asked" not in repr(each)]
+    assert differences == []
+
+
+def _is_modelled(name: str | None, kind: str, _: object) -> bool:
+    """Whether a table or index is one of the models': the trigram indexes are not."""
+    return kind not in ("table", "index") or "_index" not in (name or "")
 
 
 def test_a_missing_database_is_named_unless_it_may_be_made(tmp_path: Path) -> None:
@@ -104,12 +112,13 @@ def test_a_file_that_goes_away_is_told_and_not_made_again(tmp_path: Path) -> Non
 
 def test_a_newer_schema_is_refused_and_left_alone(tmp_path: Path, database: Database) -> None:
     """A database of a later wellworn is not touched."""
-    assert database.file is not None
-    with sqlite3.connect(database.file) as connection:
-        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    with database.writing() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     for create in (False, True):
         with pytest.raises(CorpusError, match="newer wellworn"):
             open_database(database.url, create=create)
+    with database.writing() as connection:
+        connection.exec_driver_sql(f"UPDATE alembic_version SET version_num = '{SCHEMA}'")
 
 
 def test_another_programs_database_is_refused_and_left_alone(tmp_path: Path) -> None:
@@ -163,6 +172,7 @@ def test_two_processes_that_write_at_once_wait_for_each_other(database: Database
 
 
 @pytest.mark.skipif(os.name != "posix" or not Path("/dev/full").exists(), reason="needs a Unix system")
+@pytest.mark.sqlite_only(reason="the page limit of SQLite")
 def test_a_disk_that_fills_up_is_said_and_nothing_is_half_written(database: Database) -> None:
     """The page limit of SQLite gives the error of a full disk: whole files stay, the last one leaves no trace."""
     store_lines(database, [walking_line(1)], "first.abc")

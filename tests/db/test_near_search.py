@@ -198,6 +198,7 @@ def test_octaves_that_cost_nothing_are_told_alike_whatever_notes_are_in_reach(da
 
 @pytest.mark.parametrize("way", ["+", "-"])
 @pytest.mark.parametrize("folds", [Folds(), Folds(octaves=True)], ids=["octaves count", "octaves ignored"])
+@pytest.mark.sqlite_only(reason="arithmetic of the search, long to try, nothing of it SQL")
 def test_figures_wider_than_the_keyboard_are_found_octaves_displaced(
     database: Database, way: str, folds: Folds
 ) -> None:

@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -152,6 +153,7 @@ def test_dull_bars_of_a_plain_line_get_figures_of_the_corpus(seed: Database) -> 
         assert place.replaced.dull.reasons
         for alternative in place.replaced.alternatives:
             assert alternative.source.origin
+            assert all(one.end_ticks == two.onset_ticks for one, two in pairwise(alternative.notes))
             assert alternative.notes != place.transcription.notes[alternative.first : alternative.last + 1]
             for joint in (alternative.before, alternative.after):
                 assert joint is None or abs(joint.semitones) <= WIDEST_JOINT

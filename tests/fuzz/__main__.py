@@ -25,7 +25,7 @@ from tests.fuzz.targets import Mutator, Target, targets
 
 SECONDS_AN_INPUT = 5.0
 _MOST_BYTES = 3 << 30
-_CHUNK = 500
+_CHUNK = 100
 FOUND = Path(".fuzz")
 
 
@@ -91,7 +91,9 @@ def run_many(job: tuple[str, int, int]) -> tuple[int, list[Finding]]:
     return last - first, found
 
 
-def _limit_memory() -> None:
+def _begin_worker() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
     resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))
 
 
@@ -101,22 +103,29 @@ def _jobs(name: str, first: int, count: int) -> Iterator[tuple[str, int, int]]:
 
 
 def _fuzz(target: Target, first: int, count: int) -> dict[str, Finding]:
-    """Run a target in as many processes as there are cores; one finding for each place."""
+    """Run a target in as many processes as there are cores; one finding for each place. Ctrl-C ends it early."""
     places: dict[str, Finding] = {}
     begun, done = time.monotonic(), 0
-    with multiprocessing.get_context("fork").Pool(initializer=_limit_memory) as pool:
-        for ran, found in pool.imap_unordered(run_many, _jobs(target.name, first, count)):
-            done += ran
-            for finding in found:
-                if places.setdefault(finding.place.split(": ")[0], finding) is finding:
-                    path = FOUND / f"{target.name}-{finding.number}{target.suffix}"
-                    path.write_bytes(finding.data)
-                    sys.stdout.write(f"  {finding.place}\n    kept as {path}\n")
-                    sys.stdout.flush()
+    with multiprocessing.get_context("fork").Pool(initializer=_begin_worker) as pool:
+        try:
+            for ran, found in pool.imap_unordered(run_many, _jobs(target.name, first, count)):
+                done += ran
+                for finding in found:
+                    if places.setdefault(finding.place.split(": ")[0], finding) is finding:
+                        _keep(finding, target)
+        except KeyboardInterrupt:
+            sys.stdout.write("  stopped early\n")
     seconds = time.monotonic() - begun
     sys.stdout.write(f"{target.name}: {done:,} inputs in {seconds:.0f} s, {len(places)} to look at\n")
     sys.stdout.flush()
     return places
+
+
+def _keep(finding: Finding, target: Target) -> None:
+    path = FOUND / f"{target.name}-{finding.number}{target.suffix}"
+    path.write_bytes(finding.data)
+    sys.stdout.write(f"  {finding.place}\n    kept as {path}\n")
+    sys.stdout.flush()
 
 
 def main() -> int:
@@ -124,6 +133,8 @@ def main() -> int:
     count = int(os.environ.get("FUZZ_INPUTS", "100000"))
     first = int(os.environ.get("FUZZ_FIRST", "0"))
     wanted = os.environ.get("FUZZ_TARGETS", "").split() or list(targets())
+    for ending in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(ending, signal.default_int_handler)
     FOUND.mkdir(exist_ok=True)
     importlib.import_module("music21")  # once, before the processes are forked
     found = [_fuzz(targets()[name], first, count) for name in wanted]

@@ -13,6 +13,7 @@ from corpus.harmony.keys import KeyedChord, KeySearch, local_keys
 from corpus.harmony.symbols import read_symbol
 from corpus.pitch import Key, parse_key
 from tests.corpus.harmony.charts_help import analysed, bars, chords
+from tests.databases import examples
 
 RHYTHM_A = "Bb6 G7|Cm7 F7|Bb6 G7|Cm7 F7|Fm7 Bb7|Eb6 Edim7|Bb6 G7|Cm7 F7"
 BRIDGE = "D7|%|G7|%|C7|%|F7|%"
@@ -237,7 +238,7 @@ KEYS = st.none() | st.sampled_from([Key("C"), Key("F#", "minor"), Key("D", "dori
 
 
 @given(st.lists(SYMBOLS, max_size=40), KEYS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(75), deadline=None)
 def test_any_sequence_of_symbols_has_an_analysis(symbols: list[str], key: Key | None) -> None:
     """Nothing that stands in a chart makes the analysis raise; read chords have key and numeral."""
     chart = "|".join(symbols) if symbols else "N.C."

@@ -20,6 +20,7 @@ from corpus.match.figure import (
 from corpus.match.pattern import pattern_of
 from corpus.model import Transcription
 from corpus.readings import line_of
+from tests.databases import examples
 from tests.generators.oracle import brute_force
 from tests.generators.small import line_from, lines
 
@@ -158,7 +159,7 @@ def figures(draw: st.DrawFn, line: Transcription) -> Figure:
 FOLDS = st.builds(Folds, st.booleans(), st.booleans(), st.booleans())
 
 
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=examples(500), deadline=None)
 @given(st.data(), lines(), FOLDS, st.sampled_from(("any", "stretched", "same")))
 def test_exact_search_equals_brute_force(
     data: st.DataObject, line: Transcription, folds: Folds, rhythm: Literal["any", "stretched", "same"]

@@ -18,6 +18,7 @@ from corpus.match.prices import Prices
 from corpus.match.sought import sought
 from corpus.model import Transcription
 from corpus.readings import line_of
+from tests.databases import examples
 from tests.generators.near_oracle import least_prices
 from tests.generators.small import lines
 
@@ -38,7 +39,7 @@ def passages(draw: st.DrawFn, line: Transcription, most: int = 6) -> Figure | No
     return figure_from_notes_of(line, first, last)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.data(), lines(most=14), lines(most=10), FOLDS, PRICES)
 def test_prices_are_those_of_the_oracle_whatever_they_are_set_to(
     data: st.DataObject, line: Transcription, other: Transcription, folds: Folds, prices: Prices
@@ -57,7 +58,7 @@ def test_prices_are_those_of_the_oracle_whatever_they_are_set_to(
     assert found == {end: price for end, price in wanted.items() if price <= most}
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(st.data(), lines(), lines(most=12), FOLDS, PRICES)
 def test_the_changes_applied_to_the_figure_give_the_occurrence_note_for_note(
     data: st.DataObject, line: Transcription, other: Transcription, folds: Folds, prices: Prices

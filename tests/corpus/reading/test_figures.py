@@ -49,3 +49,17 @@ def test_every_sentence_gives_the_family_and_its_likeness() -> None:
     assert first.why == "family aaaaaa: 2 places in this line, 9 in all, chance would give 0.02"
     assert again.why.endswith("; likeness 1.00 to bar 1")
     assert (again.bar_index, again.first, again.last) == (2, 8, 11)
+
+
+def test_repeats_at_the_edges_belong_to_a_figure_only_where_all_places_have_them() -> None:
+    """G closes bar 1 and opens bar 2: the second place begins with the last G, as the first does with its only one."""
+    song = line("C|C|C", "G3 A3 B3 G3 G3 A3 B3 G3 E3 E3 D3 C3", key="C major")
+    found = figures_told(song, [Recurrence("aaaaaa", (Statement(0, 3), Statement(3, 7)), (), "", 2, 0.02)])
+    assert [tuple(place[:2]) for place in found.figures[0].places] == [(0, 3), (4, 7)]
+    assert [remark.text for remark in found.remarks][1] == "figure A again as in bar 1"
+
+
+def test_a_long_figure_is_told_by_its_beginning() -> None:
+    """Of sixteen notes the first eight stand there, and how many there are."""
+    first, *_ = told(figure((0, 15), (16, 23)))
+    assert first.startswith("figure A (C3 E3 G3 E3 D3 D3 D3 D3 … 16 notes) comes back")

@@ -1,16 +1,16 @@
-"""What ``table`` writes: rows of plain values (text, numbers, yes or no), and what each column means, with its unit.
+"""Tables: rows of plain values (text, numbers, yes or no), and what each column means, with its unit.
 
 Rows are made one after the other while they are written: of the corpus, only some hundred lines are in memory.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import sqlalchemy as sa
 
-from cli.output import all_note_fields, entry_fields, hit_fields, plain
 from db.catalogue import Selection, load_entries
+from db.fields import all_note_fields, entry_fields, hit_fields
 from db.recur import Discovered, FamilyHits, RecurQuestion
 from db.search import Hit
 
@@ -126,6 +126,21 @@ notes t notes as spelled
 chords t chord symbols under it
 """
 )
+FOUND_COLUMNS: Final = tuple(
+    Column(column.name, column.kind, "semitones above the figure asked for; empty where it has no pitch")
+    if column.name == "transposed"
+    else Column(column.name, column.kind, "0 to 1; 1 is the figure itself")
+    if column.name == "likeness"
+    else column
+    for column in OCCURRENCE_COLUMNS
+    if column.name not in ("family", "rank", "replay")
+)
+"""The columns of places that ``find`` has found."""
+
+
+def hit_rows(hits: Iterable[Hit]) -> Iterator[Row]:
+    """A row a place that was found."""
+    return (hit_fields(hit) for hit in hits)
 
 
 def line_rows(connection: sa.Connection, selection: Selection) -> Iterator[Row]:
@@ -197,18 +212,6 @@ def _loaded(connection: sa.Connection, selection: Selection) -> Iterator[Any]:
     ids = connection.execute(sa.text(f"SELECT t.id FROM transcription t{where} ORDER BY t.id"), values).scalars().all()
     for start in range(0, len(ids), _AT_ONCE):
         yield from load_entries(connection, ids[start : start + _AT_ONCE])
-
-
-def flat(columns: Sequence[Column], row: Row) -> dict[str, Any]:
-    """The values of a row by column, lists as one text, without anything that a terminal would obey."""
-    return {column.name: _flat(row.get(column.name)) for column in columns}
-
-
-def _flat(value: Any) -> Any:
-    if isinstance(value, (list, tuple)):
-        # Changes are phrases, all other lists are single words.
-        value = ("; " if any(" " in str(item) for item in value) else " ").join(map(str, value)) or None
-    return plain(value) if isinstance(value, str) else value
 
 
 Maker = Callable[[sa.Connection, Selection], Iterator[Row]]
