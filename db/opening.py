@@ -7,7 +7,7 @@ from corpus.errors import CorpusError, SystemTroubleError
 from db.connection import Database, plain_errors, schema_in, tables_in
 from db.location import file_of
 
-SCHEMA: Final = "0008"
+SCHEMA: Final = "0007"
 """The newest schema: the number of the last migration in ``db.migrations.versions``."""
 
 

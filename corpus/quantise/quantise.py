@@ -89,6 +89,8 @@ def _placed(
     placed: list[Placed | None] = [None] * len(notes.onsets)
     for beat, chosen in enumerate(path):
         group = evidence.groups[chosen.group]
+        if group.first == group.last:
+            continue
         fits, is_even = fits_of([group], notes, beats, timing, long_parts)
         which = int(fits[0, :, chosen.swing].argmax())
         pattern = table_of(beats[beat].kind, len(group.struck), long_parts).patterns[which]

@@ -1,9 +1,10 @@
 """Quantised notes on written bars: which bars are the line's, what number they bear, what stands in them."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from operator import attrgetter
 from typing import Final
 
 from corpus.errors import QueryError, ReadingError
@@ -284,11 +285,11 @@ def _from_bar(
 
 
 def _notes_in(sounding: Sequence[_Sounding], start: Fraction, end: Fraction) -> list[WrittenNote]:
-    """The note heads of a bar; what goes on past its end is tied."""
+    """The note heads of a bar; what goes on past its end is tied. One note sounds at a time, so ends ascend too."""
     heads: list[WrittenNote] = []
-    for note in sounding:
-        if note.start >= end or note.end <= start:
-            continue
+    first_in = bisect_right(sounding, start, key=attrgetter("end"))
+    first_after = bisect_left(sounding, end, key=attrgetter("start"))
+    for note in sounding[first_in:first_after]:
         first, last = max(note.start, start), min(note.end, end)
         heads.append(
             WrittenNote(

@@ -6,7 +6,7 @@ from alembic import op
 from db.columns import ID, text
 from db.migrations.versions import v0005_shelf
 
-revision = "0008"
+revision = "0007"
 down_revision = "0006"
 branch_labels = None
 depends_on = None
