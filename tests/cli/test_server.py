@@ -6,7 +6,6 @@ import sqlalchemy as sa
 from tests.cli.conftest import Run
 
 pytestmark = pytest.mark.server_only
-SECRET = "s3cret-word"
 
 
 @pytest.mark.parametrize(
