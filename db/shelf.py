@@ -259,7 +259,10 @@ class _Joined:
     @classmethod
     def of(cls, connection: sa.Connection, ids: Sequence[int]) -> "_Joined":
         listed = ", ".join(str(int(identity)) for identity in ids)
-        sql = f"SELECT transcription_id, folded, folded_collapsed FROM reading WHERE transcription_id IN ({listed})"
+        sql = (
+            "SELECT transcription_id, folded, folded_collapsed FROM reading "
+            f"WHERE transcription_id IN ({listed}) ORDER BY transcription_id"
+        )
         rows = connection.execute(sa.text(sql)).all()
         columns = {False: [row.folded for row in rows], True: [row.folded_collapsed for row in rows]}
         # No reading holds the bar, so nothing is found across two lines.
@@ -283,7 +286,7 @@ class _Joined:
 def ids_of_files(connection: sa.Connection, names: Sequence[str]) -> list[int]:
     """The lines that are stored under names of files."""
     ids: list[int] = []
-    sql = "SELECT t.id FROM transcription t JOIN source s ON s.id = t.source_id WHERE s.name IN :names"
+    sql = "SELECT t.id FROM transcription t JOIN source s ON s.id = t.source_id WHERE s.name IN :names ORDER BY t.id"
     query = sa.text(sql).bindparams(sa.bindparam("names", expanding=True))
     for start in range(0, len(names), _IDS_AT_ONCE):
         ids += connection.execute(query, {"names": list(names[start : start + _IDS_AT_ONCE])}).scalars()

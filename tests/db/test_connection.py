@@ -78,6 +78,7 @@ def test_a_question_to_a_name_that_is_mistyped_makes_nothing(tmp_path: Path, nam
     assert (tmp_path / "mistyped.db").stat().st_size == 0
 
 
+@pytest.mark.sqlite_only(reason="a file is asked through another module than SQLAlchemy")
 def test_a_file_is_asked_without_sqlalchemy_and_answers_alike(database: Database) -> None:
     """Rows by name and place, values by name, and one state of the database until the question is answered."""
     store_lines(database, [walking_line(1), walking_line(2)], "first.abc")

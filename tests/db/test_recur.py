@@ -207,6 +207,7 @@ def test_the_common_stock_is_what_most_players_hold(seed: Database) -> None:
     assert {entry["of_tunes"] for entry in told} == {11}
 
 
+@pytest.mark.no_sql(reason="counting in workers")
 def test_two_workers_of_dask_find_the_same(seed: Database) -> None:
     """Repeats counted in small parts by two other processes make the very families that one process finds."""
     question = RecurQuestion()

@@ -216,8 +216,8 @@ def test_an_encoding_that_lacks_letters_is_refused(databases: ServerDatabases) -
     ("changes", "words"),
     [
         ({"port": 1}, "cannot be reached"),
-        ({"database": "there_is_none"}, "createdb"),
-        ({"username": "nobody_at_all"}, "does not know this user"),
+        ({"database": "there_is_none"}, "createdb|refuses this user or password"),
+        ({"username": "nobody_at_all"}, "does not know this user|refuses this user or password"),
         ({"drivername": "postgresql+pg8000"}, "through psycopg"),
         ({"drivername": "mysql+nothing"}, "SQLite file or PostgreSQL"),
     ],
