@@ -17,7 +17,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
-_WRITTEN = ("--svg", "--pdf", "--png", "--musicxml", "--midi", "--abc", "--table", "--out")
+_WRITTEN = ("--svg", "--pdf", "--png", "--musicxml", "--midi", "--abc", "--table", "--page", "--out")
 """Options that name a file to write."""
 _PYTHON = re.compile(r"```pycon\n(.*?)```", re.DOTALL)
 _BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)

@@ -46,7 +46,7 @@ def found(database: Database, question: Question, limit: int | None = None) -> l
     return [(hit.entry.id, hit.occurrence.first, hit.occurrence.last) for hit in answer.hits]
 
 
-@settings(max_examples=examples(400), deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(st.data(), FOLDS, st.sampled_from(("any", "stretched", "same")))
 def test_database_search_equals_brute_force(
     stored: Database, data: st.DataObject, folds: Folds, rhythm: Literal["any", "stretched", "same"]
