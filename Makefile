@@ -15,8 +15,9 @@ test: $(VENV)/ready-test
 	$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 # The tests that touch the database once more, on a PostgreSQL server that is started for them (Debian: postgresql).
+# POSTGRES_TESTS=tests/db: only those.
 test-postgres: $(VENV)/ready-test
-	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile
+	.ci/with-postgres $(BIN)/python -m pytest --numprocesses auto --dist loadfile $(POSTGRES_TESTS)
 
 check: $(VENV)/ready-check
 	$(BIN)/ruff check .
@@ -79,6 +80,7 @@ smoke:
 	  for python in python$$version "$$(pyenv root 2>/dev/null)"/versions/$$version.*/bin/python; do \
 	    "$$python" -c '' 2>/dev/null && break; python=; \
 	  done; \
+	  if [ "$$version" = "$(SMOKE_BUT)" ]; then continue; fi; \
 	  if [ -z "$$python" ]; then echo "Python $$version: not installed, left out"; continue; fi; \
 	  $(MAKE) --no-print-directory demo PYTHON="$$python" VENV=.venv-$$version DEMO_FOLDER=.demo/$$version >.smoke.log 2>&1 \
 	    && echo "Python $$version: the demo runs" || { cat .smoke.log; exit 1; }; \

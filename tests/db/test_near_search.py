@@ -126,7 +126,7 @@ def tried(
     return {identity: occurrences for identity, occurrences in found.items() if occurrences}
 
 
-@settings(max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(12), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data(), folds=FOLDS, prices=PRICES, threshold=st.sampled_from((0.6, 0.75, 0.85, 1.0)))
 def test_scan_and_verification_find_what_trying_everything_finds(
     filled: Database,

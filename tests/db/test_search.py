@@ -79,6 +79,7 @@ def test_long_figures_use_the_index_and_short_ones_scan(stored: Database) -> Non
             if stored.is_on_server:
                 # Few lines are scanned faster: the question is whether the index could be used.
                 connection.exec_driver_sql("SET LOCAL enable_seqscan = off")
+                connection.exec_driver_sql("SET LOCAL enable_indexscan = off")
             explain = "EXPLAIN" if stored.is_on_server else "EXPLAIN QUERY PLAN"
             plan = " ".join(str(row) for row in connection.execute(sa.text(f"{explain} {query.sql}"), query.values))
         assert ("Bitmap Index Scan on folded_index" in plan or "VIRTUAL TABLE INDEX" in plan) is uses_index
