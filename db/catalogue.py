@@ -124,6 +124,18 @@ def load_entries(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, 
                 yield identity, (entry, unpack(entry.details, row.notes, row.layout))
 
 
+def packed_pitches(connection: Reader, ids: Sequence[int]) -> Iterator[tuple[int, bytes, str]]:
+    """The packed notes and the interval reading of lines by ID, in no order; unknown IDs are left out."""
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        listed = ", ".join(str(int(identity)) for identity in ids[start : start + _IDS_AT_ONCE])
+        sql = (
+            "SELECT l.transcription_id, l.notes, r.interval FROM line l "
+            f"JOIN reading r ON r.transcription_id = l.transcription_id WHERE l.transcription_id IN ({listed})"
+        )
+        for identity, notes, intervals in rows_of(connection, sql):
+            yield int(identity), bytes(notes), intervals
+
+
 def load(connection: Reader, identity: int) -> tuple[Entry, Transcription]:
     """One transcription. Raises CorpusError when there is none of that ID."""
     for _, loaded in load_entries(connection, [identity]):

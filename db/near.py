@@ -24,10 +24,11 @@ from corpus.match.prices import Prices
 from corpus.match.sequences import sequences
 from corpus.match.sought import Alphabet, sought
 from corpus.model import Transcription
-from corpus.readings import Line, line_of
-from db.catalogue import Entry, Selection, load_entries, load_many
+from corpus.readings import signed_symbol
+from db.catalogue import Entry, Selection, load_entries, packed_pitches
 from db.compiled import kernels_meanwhile
 from db.harmony import ids_over, stored_harmonies
+from db.packing import pitch_of_note
 from db.readers import Reader, rows_of
 from db.search import Hit, Query, Question, in_section
 
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from corpus.match.verify import Verified, Verifier
 
 DEFAULT_THRESHOLD: Final = 0.85
+_REPEATED: Final = signed_symbol(0)
 _AT_ONCE: Final = 128
 """Endings that are verified together."""
 
@@ -94,18 +96,19 @@ class NearLines:
         ids, texts = [row[0] for row in rows], [LineTexts(*row[1:]) for row in rows]
         wide = {ids[number]: (number, found) for number, line in enumerate(texts) if (found := wide_leaps(line))}
         leaps: dict[tuple[int, int], tuple[int, int]] = {}
-        for identity, transcription in load_many(connection, list(wide)):
-            line = line_of(transcription)
-            searched = line.collapsed if is_collapsed else line
+        for identity, packed, intervals in packed_pitches(connection, list(wide)):
             number, notes = wide[identity]
-            leaps.update({(number, note): _leap(searched, note) for note in notes})
+            firsts = _firsts(intervals) if is_collapsed else range(len(intervals))
+            pitch_of = pitch_of_note(packed)
+            for note in notes:
+                (left, letter_left), (reached, letter_reached) = pitch_of(firsts[note - 1]), pitch_of(firsts[note])
+                leaps[number, note] = reached - left, letter_reached - letter_left
         return cls(ids, columns_of(alphabet, texts, leaps))
 
 
-def _leap(line: Line, note: int) -> tuple[int, int]:
-    """The leap into a note of a line in semitones and letter names."""
-    semitones = (line.pitches[note] or 0) - (line.pitches[note - 1] or 0)
-    return semitones, line.positions[note] - line.positions[note - 1]
+def _firsts(intervals: str) -> Sequence[int]:
+    """The notes that are left when immediate repeats count as one, by the interval reading of all notes."""
+    return [note for note, symbol in enumerate(intervals) if symbol != _REPEATED]
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 
 from corpus.errors import CorpusError
 from corpus.model import Finding, Ornament, Transcription
-from db.packing import pack_layout, pack_notes, unpack
+from corpus.pitch import parse_spelling
+from db.packing import pack_layout, pack_notes, pitch_of_note, unpack
 from tests.generators.lines import walking_line
 from tests.generators.small import line_from, lines
 
@@ -26,6 +27,16 @@ def there_and_back(line: Transcription) -> Transcription:
 def test_a_line_comes_back_as_it_was(line: Transcription) -> None:
     """Notes, bars, chords and sections survive."""
     assert there_and_back(line) == line
+
+
+@settings(max_examples=100, deadline=None)
+@given(lines())
+def test_single_notes_are_read_as_they_were_spelled(line: Transcription) -> None:
+    """Without unpacking the others."""
+    pitch_of = pitch_of_note(pack_notes(line))
+    for number, note in enumerate(line.notes):
+        if note.pitch is not None:
+            assert pitch_of(number) == (note.pitch, parse_spelling(note.spelling).staff_position)
 
 
 def test_ornaments_ghosts_and_findings_come_back() -> None:
