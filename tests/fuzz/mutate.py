@@ -260,11 +260,6 @@ def alter_bytes(data: bytes, source: random.Random) -> bytes:
     return bytes(changed)
 
 
-def bytes_mutator(seeds: Sequence[bytes]) -> Callable[[random.Random], bytes]:
-    """Alters files of which no grammar is known here."""
-    return lambda source: alter_bytes(source.choice(seeds), source)
-
-
 def json_mutator(seeds: Sequence[bytes]) -> Callable[[random.Random], bytes]:
     """Alters JSON documents value by value; now and then their bytes."""
     documents = [json.loads(seed) for seed in seeds]

@@ -30,7 +30,8 @@ from corpus.sheet.ladder import parse_ladder
 from corpus.shelf.file import read_shelf, write_shelf
 from db.store import prepare
 from tests.fuzz import seeds
-from tests.fuzz.mutate import bytes_mutator, json_mutator, table_mutator, token_mutator, xml_mutator
+from tests.fuzz.mutate import json_mutator, table_mutator, token_mutator, xml_mutator
+from tests.fuzz.mutate_midi import midi_mutator
 
 Mutator = Callable[[random.Random], bytes]
 
@@ -155,7 +156,7 @@ READERS: Final = (
     Target("abc", ".abc", lambda: token_mutator(_ABC_TOKENS, seeds.abc_texts()), _read(".abc")),
     Target("musicxml", ".musicxml", lambda: xml_mutator(seeds.musicxml_files()), _read(".musicxml")),
     Target("kern", ".krn", lambda: table_mutator(seeds.kern_texts()), _read(".krn")),
-    Target("midi", ".mid", lambda: bytes_mutator(seeds.midi_files()), _read(".mid")),
+    Target("midi", ".mid", lambda: midi_mutator(seeds.midi_files()), _read(".mid")),
 )
 
 
