@@ -148,11 +148,20 @@ def _groups(beat: int, first: int, last: int, graces: dict[int, float]) -> list[
             beat,
             first,
             last,
-            tuple(index for index in range(first, last) if index not in subset),
+            _without(first, last, subset),
             sum(graces[index] for index in subset),
         )
         for subset in subsets
     ]
+
+
+def _without(first: int, last: int, subset: Sequence[int]) -> tuple[int, ...]:
+    """The numbers from ``first`` to ``last`` (excluded) but those of a subset, which is in order."""
+    kept: list[int] = []
+    for index in subset:
+        kept += range(first, index)
+        first = index + 1
+    return (*kept, *range(first, last))
 
 
 def fits_of(
