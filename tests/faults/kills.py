@@ -2,12 +2,16 @@
 
 A command runs in a forked process with everything imported already, so that the time in which it is killed is that of
 its work. How long it takes is measured first; the moments are spread evenly over that time, a little beyond its end.
+
+To be killed while it writes, a process is stopped (SIGSTOP) at such a moment and looked at: it is killed only where it
+then holds a write transaction open, or has a copy half-made; otherwise it goes on and is looked at again soon.
 """
 
 import multiprocessing
 import os
 import random
 import shutil
+import signal
 import statistics
 import sys
 import time
@@ -19,6 +23,7 @@ from pathlib import Path
 from cli.main import main
 
 _LONGEST_SECONDS = 120
+_LOOK_SECONDS = 0.0005
 
 
 @dataclass(frozen=True)
@@ -26,12 +31,14 @@ class Job:
     """A command in a folder: how the folder is made ready, the words typed, and what must hold at the end.
 
     ``check`` gets the folder and raises AssertionError; it tells whether the command had done its work when it died.
+    ``is_writing`` tells whether anybody is in the middle of a write.
     """
 
     name: str
     ready: Callable[[Path], None]
     words: Callable[[Path], Sequence[str]]
     check: Callable[[Path], bool]
+    is_writing: Callable[[Path], bool]
 
 
 @dataclass
@@ -89,7 +96,7 @@ def run(words: Sequence[str], told: Path | None = None, before: Callable[[], Non
 
 
 def seconds_of(job: Job, folder: Path, times: int = 3) -> tuple[float, float]:
-    """How long a job takes when nobody kills it, and how long from its first write to its end: the medians."""
+    """How long a job takes when nobody kills it, and how long from its first write to its last: the medians."""
     taken, writing = [], []
     for number in range(times):
         place = folder / f"whole-{number}"
@@ -97,34 +104,48 @@ def seconds_of(job: Job, folder: Path, times: int = 3) -> tuple[float, float]:
         job.ready(place)
         begun = time.monotonic()
         process = start(job.words(place))
-        _wait_for_writing(process, place)
-        written = time.monotonic()
-        process.join(_LONGEST_SECONDS)
+        wait_for_writing(process, job, place)
+        first = last = time.monotonic()
+        while process.is_alive():
+            time.sleep(_LOOK_SECONDS)
+            if job.is_writing(place):
+                last = time.monotonic()
         taken.append(time.monotonic() - begun)
-        writing.append(time.monotonic() - written)
+        writing.append(last - first)
         assert process.exitcode == 0, (job.name, process.exitcode)
         assert job.check(place), f"{job.name} did not do its work"
         shutil.rmtree(place)
     return statistics.median(taken), statistics.median(writing)
 
 
-def _sizes(place: Path) -> dict[str, int]:
-    """The files that hold anything, with their sizes; what SQLite keeps in memory beside a file is no writing."""
-    with os.scandir(place) as found:
-        sizes = {entry.name: entry.stat().st_size for entry in found if not entry.name.endswith("-shm")}
-    return {name: size for name, size in sizes.items() if size}
+def wait_for_writing(process: multiprocessing.process.BaseProcess, job: Job, place: Path) -> None:
+    """Return when a process writes, or has ended."""
+    while process.is_alive() and not job.is_writing(place):
+        time.sleep(_LOOK_SECONDS)
 
 
-def _wait_for_writing(process: multiprocessing.process.BaseProcess, place: Path) -> None:
-    """Return when a process has changed a file of a folder, or has ended."""
-    before = _sizes(place)
-    while process.is_alive():
-        try:
-            if _sizes(place) != before:
-                return
-        except FileNotFoundError:
+def _stop(process: multiprocessing.process.BaseProcess) -> bool:
+    """Stop a process where it stands; False when it has ended."""
+    if not process.is_alive():
+        return False
+    assert process.pid is not None
+    os.kill(process.pid, signal.SIGSTOP)  # one that has ended meanwhile is still there, nobody has waited for it
+    told = os.waitid(os.P_PID, process.pid, os.WSTOPPED | os.WEXITED | os.WNOWAIT)
+    return told is not None and told.si_code == os.CLD_STOPPED
+
+
+def _kill_in_writing(
+    process: multiprocessing.process.BaseProcess, job: Job, place: Path, chance: random.Random
+) -> None:
+    """Kill a process at the next moment in which it is stopped and found writing; return too when it ends before."""
+    assert process.pid is not None
+    while _stop(process):
+        if job.is_writing(place):
+            process.kill()
             return
-        time.sleep(0.001)
+        os.kill(process.pid, signal.SIGCONT)
+        # Not a fixed step: transactions must not all be met at their beginning.
+        time.sleep(chance.uniform(0.0002, 0.002))
 
 
 def kill(job: Job, folder: Path, kills: int, in_writing: bool = False, seed: int = 8) -> Tried:
@@ -142,9 +163,12 @@ def kill(job: Job, folder: Path, kills: int, in_writing: bool = False, seed: int
         job.ready(place)
         process = start(job.words(place))
         if in_writing:
-            _wait_for_writing(process, place)
+            wait_for_writing(process, job, place)
         process.join((tried.kills + chance.random()) / kills * length)
-        process.kill()
+        if in_writing:
+            _kill_in_writing(process, job, place, chance)
+        else:
+            process.kill()
         process.join(_LONGEST_SECONDS)
         is_done = job.check(place)
         if process.exitcode == 0:

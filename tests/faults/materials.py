@@ -2,8 +2,10 @@
 
 import random
 import sqlite3
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 from db.connection import Database
 from db.editing import edit
@@ -12,11 +14,16 @@ from db.opening import open_database
 from db.shelf import change_shelf
 from db.store import add_source, prepare
 from tests.db.helpers import source
-from tests.generators.lines import walking_line
+from tests.generators.plants import planted
 
 CONTENTS = ("source", "transcription", "line", "reading", "harmony", "shelf_figure", "shelf_source", "practice")
 """Tables that hold what the user has; families and the history follow from what was asked and done."""
 NOTES_A_TUNE = 16
+LINES = 40
+OLD_LINES = 60
+Ask = Callable[[str], Sequence[tuple[Any, ...]]]
+"""Puts a question in SQL to a database, past wellworn."""
+_SQLITE_TABLES = "SELECT name FROM sqlite_master"
 _PITCHES = ("C,", "D,", "E,", "F,", "G,", "A,", "B,", "C", "D", "E")
 _CHORDS = ("C7", "F7", "Bbmaj7", "Ebmaj7", "Am7b5", "D7", "Gm6", "G7")
 
@@ -36,19 +43,25 @@ def abc_file(path: Path, seed: int, tunes: int = 2) -> Path:
     return path
 
 
-def filled_database(file: Path, lines: int, bars: int = 8) -> None:
+def filled_database(file: Path, lines: int) -> None:
     """A database with so many lines, two a file, a kept figure, and a little history."""
     with closing(open_database(url_of(file), create=True)) as database:
-        for number in range(0, lines, 2):
-            pair = [prepare(walking_line(number + one, bars)) for one in (0, 1)]
-            add_source(database, source(f"{number}.abc"), pair, "")
-        from corpus.match.figure import figure_from_intervals
-        from corpus.shelf.keeping import from_typed
-
-        kept = from_typed("Climb", figure_from_intervals("2 2 1 2"), ())
-        change_shelf(database, lambda shelf: [*shelf, kept], "shelf add")
-        edit(database, [1], {"player": "Orlo Quist"})
+        fill(database, lines)
     close_log(file)
+
+
+def fill(database: Database, lines: int) -> None:
+    """Store what ``filled_database`` tells."""
+    from corpus.match.figure import figure_from_intervals
+    from corpus.shelf.keeping import from_typed
+
+    # With figures planted, so that there are families to find.
+    made = planted(8, lines, choruses=1, figures=4).lines
+    for number in range(0, lines, 2):
+        add_source(database, source(f"{number}.abc"), [prepare(line) for line in made[number : number + 2]], "")
+    kept = from_typed("Climb", figure_from_intervals("2 2 1 2"), ())
+    change_shelf(database, lambda shelf: [*shelf, kept], "shelf add")
+    edit(database, [1], {"player": "Orlo Quist"})
 
 
 def old_database(file: Path, lines: int) -> None:
@@ -94,11 +107,15 @@ def url_of(file: Path) -> str:
 def contents(file: Path, tables: tuple[str, ...] = CONTENTS) -> dict[str, list[str]]:
     """Every row of some tables, sorted, read by sqlite3 alone; a table that is not there has none."""
     with closing(sqlite3.connect(file)) as connection:
-        there = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
-        return {
-            table: sorted(repr(row) for row in connection.execute(f"SELECT * FROM {table}")) if table in there else []
-            for table in tables
-        }
+        return contents_by(lambda sql: connection.execute(sql).fetchall(), _SQLITE_TABLES, tables)
+
+
+def contents_by(ask: Ask, tables_there: str, tables: tuple[str, ...]) -> dict[str, list[str]]:
+    """Every row of some tables, sorted, as ``ask`` answers; ``tables_there`` asks for the names of all tables."""
+    there = {row[0] for row in ask(tables_there)}
+    return {
+        table: sorted(repr(row) for row in ask(f"SELECT * FROM {table}")) if table in there else [] for table in tables
+    }
 
 
 def schema_of(file: Path) -> str | None:
@@ -114,9 +131,10 @@ def wrongs(file: Path) -> list[str]:
     """What the doctor and SQLite's own check find wrong with a database; all lines are compared."""
     with closing(sqlite3.connect(file)) as connection:
         said = [row[0] for row in connection.execute("PRAGMA integrity_check")]
-    database = Database(url_of(file))
-    try:
-        found = [trouble.words for trouble in examine(database).troubles if trouble.is_wrong]
-    finally:
-        database.close()
-    return found + [words for words in said if words != "ok"]
+    return doctor_says(url_of(file)) + [words for words in said if words != "ok"]
+
+
+def doctor_says(url: str) -> list[str]:
+    """What the doctor finds wrong with a database; all lines are compared."""
+    with closing(Database(url)) as database:
+        return [trouble.words for trouble in examine(database).troubles if trouble.is_wrong]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults import jobs
+from tests.faults import materials
 from tests.faults.jobs import JOBS
 from tests.faults.kills import Job, kill
 from tests.faults.surroundings import locked
@@ -16,8 +16,8 @@ LIGHT = [job for job in JOBS if job.name in ("upgrade", "remove", "undo")]
 @pytest.mark.parametrize("job", LIGHT, ids=lambda job: job.name)
 def test_a_killed_command_leaves_a_whole_database(job: Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SIGKILL at three moments in which it writes: all of it or nothing, the doctor finds nothing wrong."""
-    monkeypatch.setattr(jobs, "LINES", 10)
-    monkeypatch.setattr(jobs, "OLD_LINES", 10)
+    monkeypatch.setattr(materials, "LINES", 10)
+    monkeypatch.setattr(materials, "OLD_LINES", 10)
     assert kill(job, tmp_path, 3, in_writing=True).kills == 3
 
 
