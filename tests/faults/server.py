@@ -79,7 +79,7 @@ class Server:
             self._make(full, self._template("filled") if name == "emptied" else "template0")
             url = self._url_of(full)
             if name == "old":
-                _old_database(url, materials.OLD_LINES)
+                old_database_on_server(url, materials.OLD_LINES)
             elif name == "filled":
                 with closing(open_database(url, create=True)) as database:
                     materials.fill(database, materials.LINES)
@@ -161,7 +161,7 @@ class Server:
                 admin.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
 
-def _old_database(url: str, lines: int) -> None:
+def old_database_on_server(url: str, lines: int) -> None:
     """A database of the first schema on a server, with the rows of such a file."""
     with TemporaryDirectory() as folder, closing(Database(url)) as database, database.writing() as connection:
         file = Path(folder) / "old.db"
