@@ -97,9 +97,7 @@ def unpack_notes(packed: bytes, ornaments: dict[int, tuple[Ornament, ...]]) -> t
     pitches = values[3 * count : 4 * count]
     alterations = values[4 * count : 5 * count]
     flags = values[5 * count :]
-    # One bytecode-free loop over the columns: this is what showing a hit costs.
-    notes = map(
-        Note,
+    columns_of_notes = zip(
         onsets,
         durations,
         (None if pitch == _DEAD else pitch for pitch in pitches),
@@ -107,7 +105,10 @@ def unpack_notes(packed: bytes, ornaments: dict[int, tuple[Ornament, ...]]) -> t
         bars,
         map(_IS_GHOST, flags),
         map(ornaments.get, range(count), repeat(())) if ornaments else repeat((), count),
+        strict=True,
     )
+    # One bytecode-free loop over the columns, not even a call of Note: this is what showing a hit costs.
+    notes: Iterable[Note] = map(tuple.__new__, repeat(Note), columns_of_notes)
     return tuple(notes)
 
 

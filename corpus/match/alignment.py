@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
 
-from corpus.match.ornaments import Ornament, ornaments_of
+from corpus.match.ornaments import Ornament, Ornaments
 from corpus.match.sought import MOST_ADDED, NO_LETTERS, SYMBOLS, Element, Sought
 from corpus.readings import Line, read
 
@@ -83,21 +83,11 @@ def notes_of(line: Line, asked: Sought, symbols: str | None = None) -> Notes:
     firsts = line.runs.firsts if asked.is_collapsed else range(len(line))
     lasts = line.runs.lasts if asked.is_collapsed else firsts
     counts = [last - first + 1 for first, last in zip(firsts, lasts, strict=True)]
-    return Notes(classes, _ornaments(pitches, starts), starts, pitches, searched.positions, firsts, counts)
+    return Notes(classes, Ornaments(pitches, starts), starts, pitches, searched.positions, firsts, counts)
 
 
 def _at_firsts(symbols: str, line: Line, asked: Sought) -> str:
     return "".join(symbols[first] for first in line.runs.firsts) if asked.is_collapsed else symbols
-
-
-def _ornaments(pitches: Sequence[int | None], starts: Sequence[bool]) -> list[Ornament]:
-    found: list[Ornament] = []
-    begin = 0
-    for end in range(1, len(pitches) + 1):
-        if end == len(pitches) or starts[end]:
-            found += ornaments_of([pitch or 0 for pitch in pitches[begin:end]])
-            begin = end
-    return found
 
 
 @dataclass(frozen=True, slots=True)

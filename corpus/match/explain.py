@@ -78,6 +78,8 @@ class Explained:
     def _missing(self) -> Iterator[Change]:
         """Elements cut at the ends, then those left out inside."""
         elements, kinds = self._asked.elements, self._asked.element_ornaments
+        if len(self._used) == len(elements):
+            return
         offset = 2 if self._asked.alphabet == "contour" else 1
         there = {number for link in self._links for number in link.numbers}
         missing = {

@@ -6,29 +6,31 @@ Both give what the same steps in numpy give, which stay as the way where nothing
 
 from typing import TYPE_CHECKING, Any, Final
 
-from corpus.match.alignment import NEVER, heaviest, letter_told, reach_of
+from corpus.match.alignment import NEVER, heaviest, letter_told, reach_of, weight_of
 from corpus.match.columns import Columns
 from corpus.match.ornaments import ORNAMENTS
 from corpus.match.scan import BlockScan
 from corpus.match.scan_kernel import CARRIED, scan_notes
-from corpus.match.sought import CLASSES, MOST_ADDED, NO_LETTERS, Sought
+from corpus.match.sought import CLASSES, NO_LETTERS, Sought
 from corpus.match.verify import Verified, Verifier
 from corpus.match.verify_kernel import (
-    ADDING,
     CELL,
     ELEMENT,
     FIGURE,
     FOUND,
-    LEAST,
     NOTE,
-    ON,
+    PAIR,
     RIGHT,
     UNTOLD,
     WRONG,
+    at_most,
     look,
+    trace,
     verify_ending,
     verify_endings,
+    way_back,
     weigh,
+    weigh_letters,
 )
 from corpus.native.language import LANES
 
@@ -43,7 +45,7 @@ if TYPE_CHECKING:
 Pairs = tuple[tuple[int, int], ...]
 """Elements, and how many notes before the last of an occurrence each stands."""
 
-_ALL: Final = (scan_notes, look, weigh, verify_ending, verify_endings)
+_ALL: Final = (scan_notes, look, at_most, weigh, weigh_letters, verify_ending, verify_endings, way_back, trace)
 _CELLS_A_CALL: Final = 200_000
 """Elements times notes in reach, over all endings of a call: some tens of milliseconds, as each is weighed under up
 to a hundred transpositions of pitches and letters."""
@@ -133,10 +135,11 @@ class CompiledVerifier:
         )
         assert self._elements.shape == (len(asked) + 1, ELEMENT)
         self._figure = _facts(asked, most_parts, len(self._table) // 3)
-        self._plain = plain
         farthest = reach_of(asked, most_parts)
         self._window = np.empty(NOTE * farthest, dtype=np.int64)
         self._cells = np.empty(CELL * farthest * (len(asked) + 1), dtype=np.int64)
+        self._lows = np.empty(2 * NO_LETTERS, dtype=np.int64)
+        self._pairs = np.empty(PAIR * len(asked), dtype=np.int64)
         # A call of a kernel cannot be stopped: none may take long.
         self._at_once = max(1, _CELLS_A_CALL // (len(asked) * farthest))
 
@@ -154,7 +157,8 @@ class CompiledVerifier:
         self._loaded.call(
             "verify_endings", columns.classes, columns.ornaments, self._heights, columns.positions,
             np.ascontiguousarray(places), columns.bars_before(places), np.ascontiguousarray(bounds, dtype=np.int64),
-            len(places), self._figure, self._elements, self._added, self._table, self._window, self._cells, found,
+            len(places), self._figure, self._elements, self._added, self._table, self._window, self._cells,
+            self._lows, found,
         )  # fmt: skip
         fine = np.flatnonzero(found[:, 0] < NEVER)
         return [Verified(place, *told) for place, told in zip(places[fine].tolist(), found[fine].tolist(), strict=True)]
@@ -162,63 +166,17 @@ class CompiledVerifier:
     def pairs(self, verified: Verified) -> Pairs:
         """The elements of an occurrence and how many notes before its last each stands, as ``alignment_at`` chooses."""
         columns, asked, end = self._columns, self._asked, verified.ending
-        size, bar = len(asked), int(columns.bars_before(end))
-        reach = self._loaded.call(
-            "look", columns.classes, columns.ornaments, self._heights, columns.positions, end, bar,
-            self._figure, self._added, self._window,
-        )  # fmt: skip
         base = int(self._heights[end]) - verified.away - asked.heights[-1] if asked.shifts > 1 else 0
         letter = letter_told(asked, int(columns.positions[end]), verified.letter)
         right, wrong = int(self._figure[RIGHT]), int(self._figure[WRONG if asked.letters_matter else RIGHT])
         if letter == NO_LETTERS:
             right = wrong = int(self._figure[UNTOLD])
-        self._loaded.call(
-            "weigh", size, self._elements, reach, self._window, self._table, base, letter, right, wrong,
-            verified.weight, self._cells,
+        count = self._loaded.call(
+            "trace", columns.classes, columns.ornaments, self._heights, columns.positions, end,
+            int(columns.bars_before(end)), self._figure, self._elements, self._added, base, letter, self._table,
+            right, wrong, verified.weight, self._window, self._cells, self._pairs,
         )  # fmt: skip
-        cells = self._cells[: CELL * reach * (size + 1)].reshape(size + 1, reach, CELL)
-        added = self._window[: NOTE * reach].reshape(reach, NOTE)[:, ADDING]
-        return _way_back(
-            self._plain, verified.weight, cells[..., ON].tolist(), cells[..., LEAST].tolist(), added.tolist()
-        )
-
-
-def _way_back(plain: Verifier, weight: int, on: list[list[int]], least: list[list[int]], added: list[int]) -> Pairs:
-    """The pairs of the way that weighs so much, from the cells of ``verify_kernel.weigh`` (whose first row stands
-    before the first element) and what adding each note weighs.
-    """
-    last = len(added) - 1
-
-    def reached(index: int, place: int) -> int:
-        """The least weight of having come to an element and a note from others."""
-        return least[index][place - 1] if place else NEVER
-
-    def begun(index: int, place: int) -> int:
-        return plain.before[index] + last - place
-
-    def kept(index: int, place: int) -> int:
-        return min(on[index + 1][place], least[index][place] + plain.drops[index])
-
-    def ended(index: int) -> int:
-        own = on[index + 1][last] - min(reached(index, last), begun(index, last))
-        return reached(index, last) + own + plain.after[index + 1]
-
-    index, place = next(index for index in range(len(plain.asked)) if ended(index) == weight), last
-    pairs = [(index, 0)]
-    # One note alone is no occurrence.
-    while len(pairs) == 1 or reached(index, place) <= begun(index, place):
-        index, place = index - 1, place - 1
-        while True:
-            ways = [
-                kept(index, place - far) + sum(added[place - far + 1 : place + 1])
-                for far in range(min(MOST_ADDED, place) + 1)
-            ]
-            place -= ways.index(min(ways))
-            if on[index + 1][place] <= kept(index, place):
-                break
-            index -= 1
-        pairs.append((index, last - place))
-    return tuple(reversed(pairs))
+        return tuple((index, back) for index, back in self._pairs[: count * PAIR].reshape(count, PAIR)[::-1].tolist())
 
 
 def _facts(asked: Sought, most_parts: int, part: int) -> "NDArray[np.int64]":
@@ -230,9 +188,12 @@ def _facts(asked: Sought, most_parts: int, part: int) -> "NDArray[np.int64]":
     cheapest = min(parts for kind, parts in asked.ornament_parts.items() if kind != "doubled")
     farthest = reach_of(asked, most_parts)
     fresh = farthest if cheapest == 0 else len(asked) + most_parts // cheapest
+    prices = zip(asked.element_ornaments, asked.drop_parts, asked.edge_parts, strict=True)
+    missing = [min(drop, edge) for kind, drop, edge in prices if kind != "doubled"]
     facts = [
         len(asked), asked.shifts, whole, half, CLASSES[asked.alphabet], asked.alphabet == "contour", fresh, farthest,
         max(heights), min(heights), heights[-1], asked.letters_matter, 0, part, 2 * part, heaviest(most_parts),
+        len(asked) - len(missing), weight_of(min(missing, default=0)), weight_of(cheapest),
     ]  # fmt: skip
     assert len(facts) == FIGURE
     return np.array(facts, dtype=np.int64)

@@ -19,7 +19,7 @@ Definitions: common practice, no source.
 from collections.abc import Sequence
 from functools import cache
 from itertools import groupby, islice, pairwise, product
-from typing import Final, Literal, get_args
+from typing import Final, Literal, get_args, overload
 
 Ornament = Literal["doubled", "octave_skip", "passing", "neighbour", "enclosure", "approach", "added"]
 ORNAMENTS: Final[tuple[Ornament, ...]] = get_args(Ornament)
@@ -89,3 +89,54 @@ def ornaments_of(pitches: Sequence[int]) -> list[Ornament]:
         found.append(kind)
         found.extend("doubled" for _ in islice(run, 1, None))
     return found
+
+
+class Ornaments(Sequence[Ornament]):
+    """What each note of a line is, found out when it is asked for: few notes of a line are.
+
+    ``pitches`` are semitones, None for a dead note; ``starts`` says where nothing is before a note.
+    """
+
+    def __init__(self, pitches: Sequence[int | None], starts: Sequence[bool]) -> None:
+        self._pitches, self._starts = pitches, starts
+        self._known: dict[int, Ornament] = {}
+
+    def __len__(self) -> int:
+        return len(self._pitches)
+
+    @overload
+    def __getitem__(self, place: int) -> Ornament: ...
+    @overload
+    def __getitem__(self, place: slice) -> list[Ornament]: ...
+    def __getitem__(self, place: int | slice) -> Ornament | list[Ornament]:
+        if isinstance(place, slice):
+            return [self[each] for each in range(*place.indices(len(self)))]
+        if place not in self._known:
+            self._known[place] = self._ornament(range(len(self))[place])
+        return self._known[place]
+
+    def _ornament(self, place: int) -> Ornament:
+        if not self._starts[place] and self._pitches[place - 1] == self._pitches[place]:
+            return "doubled"
+        following = self._other_after(place)
+        beyond = self._other_after(following)
+        before = None if self._starts[place] else place - 1
+        return ornament(
+            self._interval(before, place), self._interval(place, following), self._interval(following, beyond)
+        )
+
+    def _other_after(self, place: int | None) -> int | None:
+        """The next note of another pitch, None where the line ends or breaks before one."""
+        if place is None:
+            return None
+        for other in range(place + 1, len(self)):
+            if self._starts[other]:
+                return None
+            if self._pitches[other] != self._pitches[place]:
+                return other
+        return None
+
+    def _interval(self, before: int | None, after: int | None) -> int:
+        if before is None or after is None:
+            return NOTHING
+        return ((self._pitches[after] or 0) - (self._pitches[before] or 0)) % 12

@@ -5,14 +5,14 @@ whole table each, those that are wrong a few rows.
 
 Records, as places in arrays of numbers: ``FIGURE`` facts about the figure, ``ELEMENT`` for each of its elements and one
 more, ``NOTE`` for each note in reach of the ending, ``CELL`` for each element on each of these notes (and a row before
-the first), ``FOUND`` for each ending.
+the first), ``FOUND`` for each ending, ``PAIR`` for each element of an occurrence.
 """
 
 from typing import Final
 
 from corpus.match.alignment import NEVER, PARTS_SHIFT
 from corpus.match.ornaments import ORNAMENTS
-from corpus.match.sought import NO_LETTERS
+from corpus.match.sought import MOST_ADDED, NO_LETTERS
 from corpus.native.language import Bytes, Int32s, Int64s
 
 _DOUBLED: Final = ORNAMENTS.index("doubled")
@@ -21,24 +21,28 @@ _TOLD: Final = 8
 
 SIZE, SHIFTS, OCTAVE, HALF, CLASS_COUNT, NEEDS_CLASS = range(6)
 FRESH, FARTHEST, HIGH, LOW, LAST, HAS_LETTERS, RIGHT, WRONG, UNTOLD, MOST = range(6, 16)
-FIGURE: Final = 16
+REPEATED, MISSING, MORE = range(16, 19)
+FIGURE: Final = 19
 """Elements; shifts; an octave and the least of it that rounds down, in steps of the alphabet; classes; whether only
 notes with a class can be added; most notes in reach but for repeats, and with them; the highest, lowest and last height
-of the figure; whether letters matter; where the tables for right, wrong and untold letters begin; the heaviest weight.
+of the figure; whether letters matter; where the tables for right, wrong and untold letters begin; the heaviest weight;
+elements that are mere repeats, the least that any other weighs when it is missing, and a note when it is added.
 """
 ROW, LETTER, START, DROP, AFTER = range(5)
 ELEMENT: Final = 5
 """Where its table stands in the tables, and in it height 0; its letter; what leaving out all before it, itself, and all
 from it on weighs."""
-KEY, NOTE_LETTER, ADDING = range(3)
-NOTE: Final = 3
-"""What it is looked up by: height or class; its letter; what adding it weighs."""
+KEY, NOTE_LETTER, ADDING, STRUCK = range(4)
+NOTE: Final = 4
+"""What it is looked up by: height or class; its letter; what adding it weighs; 1 if it is a mere repeat."""
 ON, LEAST = range(2)
 CELL: Final = 2
 """The least weight with an element on a note; with the elements so far used and the note the last one used."""
 WEIGHT, AWAY, TOLD = range(3)
 FOUND: Final = 3
 """As ``verify.Verified``; the weight is ``NEVER`` where there is no occurrence."""
+PAIR: Final = 2
+"""An element, and how many notes before the last of an occurrence it stands."""
 WIDEST_REACH: Final = 512
 """No two notes of an unbroken line are so far apart; what lies beyond is out of reach."""
 
@@ -79,9 +83,19 @@ def look(
                 window[at + KEY] = classes[note] + 1
         window[at + NOTE_LETTER] = positions[note] % NO_LETTERS
         window[at + ADDING] = added[ornaments[note]]
+        window[at + STRUCK] = 0
+        if ornaments[note] == _DOUBLED:
+            window[at + STRUCK] = 1
         if figure[NEEDS_CLASS] == 1 and not has_class:
             window[at + ADDING] = NEVER
     return reach
+
+
+def at_most(free: int, each: int, limit: int) -> int:
+    """How many changes there can be, some of which are free, when each other one weighs so much at least."""
+    if each == 0:
+        return NEVER
+    return free + limit // each
 
 
 def weigh(
@@ -95,11 +109,14 @@ def weigh(
     right: int,
     wrong: int,
     limit: int,
+    more: int,
+    missing: int,
     cells: Int64s,
 ) -> int:
     """The least weight of ending on the last note in reach under one transposition; anything above ``limit`` if more.
 
-    The tables at ``right`` and ``wrong`` say what an element weighs by whether the letter fits.
+    The tables at ``right`` and ``wrong`` say what an element weighs by whether the letter fits. ``more`` notes at most
+    can be added and ``missing`` elements be missing: what lies farther from the diagonal is not looked at.
     """
     final = NEVER
     last = reach - 1
@@ -112,9 +129,11 @@ def weigh(
         drop = elements[at + DROP]
         wanted = (elements[at + LETTER] + letter) % NO_LETTERS
         above = CELL * reach * index
-        first = 0
-        if index == size - 1:
+        left = size - 1 - index
+        first = max(0, last - left - more)
+        if left == 0:
             first = last
+        stop = min(reach, last - left + missing + 1)
         before = NEVER
         if first > 0:
             before = cells[above + CELL * (first - 1) + LEAST]
@@ -122,7 +141,7 @@ def weigh(
         one = NEVER
         two = NEVER
         lowest = NEVER
-        for place in range(first, reach):
+        for place in range(first, stop):
             note = NOTE * place
             cell = above + CELL * place
             part = wrong
@@ -143,9 +162,55 @@ def weigh(
             lowest = min(lowest, here)
             if place == last:
                 final = min(final, inside + elements[at + ELEMENT + AFTER])
+        if stop >= 0 and stop < reach:
+            cells[above + CELL * (reach + stop) + LEAST] = NEVER
         if lowest > limit and elements[at + ELEMENT + START] > limit:
             break
     return final
+
+
+def weigh_letters(
+    size: int,
+    elements: Int64s,
+    reach: int,
+    window: Int64s,
+    table: Int64s,
+    base: int,
+    right: int,
+    wrong: int,
+    more: int,
+    missing: int,
+    lows: Int64s,
+) -> int:
+    """What an occurrence weighs at least under each transposition of the letters, to the first entries of ``lows``.
+
+    Each element is taken for itself: the least that it weighs on any note near the diagonal, or when it is missing.
+    """
+    for letter in range(NO_LETTERS):
+        lows[letter] = 0
+    for index in range(size):
+        at = ELEMENT * index
+        row = elements[at + ROW] - base
+        drop = elements[at + DROP]
+        # On any letter, and on the one that fits.
+        others = min(drop, elements[at + ELEMENT + START] - elements[at + START])
+        for letter in range(NO_LETTERS):
+            lows[NO_LETTERS + letter] = others
+        left = size - 1 - index
+        first = max(0, reach - 1 - left - more)
+        if left == 0:
+            first = reach - 1
+        for place in range(first, min(reach, reach - left + missing)):
+            note = NOTE * place
+            weight = table[right + row + window[note + KEY]]
+            other = table[wrong + row + window[note + KEY]]
+            others = min(others, other)
+            if weight < other:
+                fits = NO_LETTERS + (window[note + NOTE_LETTER] + NO_LETTERS - elements[at + LETTER]) % NO_LETTERS
+                lows[fits] = min(lows[fits], weight)
+        for letter in range(NO_LETTERS):
+            lows[letter] += min(others, lows[NO_LETTERS + letter])
+    return 0
 
 
 def verify_ending(
@@ -158,6 +223,7 @@ def verify_ending(
     position: int,
     table: Int64s,
     cells: Int64s,
+    lows: Int64s,
     found: Int64s,
     at: int,
 ) -> int:
@@ -170,6 +236,9 @@ def verify_ending(
         low = min(low, window[NOTE * place + KEY])
         high = max(high, window[NOTE * place + KEY])
     size = figure[SIZE]
+    repeats = 0
+    for place in range(reach):
+        repeats += window[NOTE * place + STRUCK]
     best = figure[MOST]
     best_tie = NEVER
     found[at + WEIGHT] = NEVER
@@ -197,8 +266,11 @@ def verify_ending(
             tie = _TOLD * 2 * away
             if away < 0:
                 tie = _TOLD * (1 - 2 * away)
+            more = at_most(repeats, figure[MORE], best)
+            missing = at_most(figure[REPEATED], figure[MISSING], best)
             # At first every letter is right: what is too dear even so need not be looked at letter by letter.
-            weight = weigh(size, elements, reach, window, table, base, 0, figure[RIGHT], figure[RIGHT], best, cells)
+            right = figure[RIGHT]
+            weight = weigh(size, elements, reach, window, table, base, 0, right, right, best, more, missing, cells)
             if weight > best:
                 continue
             if figure[HAS_LETTERS] == 0:
@@ -209,19 +281,26 @@ def verify_ending(
                     found[at + AWAY] = away
                     found[at + TOLD] = 0
                 continue
+            allowed = weight
+            weigh_letters(size, elements, reach, window, table, base, right, figure[WRONG], more, missing, lows)
             # The letter that fits the last note comes first.
             for told in range(NO_LETTERS + 1):
-                letter = position + NO_LETTERS - elements[ELEMENT * (size - 1) + LETTER] + told
-                if told < NO_LETTERS:
-                    letter = letter % NO_LETTERS
-                    weight = weigh(
-                        size, elements, reach, window, table, base, letter, figure[RIGHT], figure[WRONG], best, cells
-                    )
-                else:
+                letter = (position + NO_LETTERS - elements[ELEMENT * (size - 1) + LETTER] + told) % NO_LETTERS
+                wrong = figure[WRONG]
+                if told == NO_LETTERS:
+                    # No letters weigh at least what right ones do.
+                    if best < allowed or (best == allowed and best_tie <= tie + NO_LETTERS):
+                        continue
                     letter = NO_LETTERS
-                    weight = weigh(
-                        size, elements, reach, window, table, base, 0, figure[UNTOLD], figure[UNTOLD], best, cells
-                    )
+                    right = figure[UNTOLD]
+                    wrong = right
+                if told < NO_LETTERS and lows[letter] > best:
+                    continue
+                more = at_most(repeats, figure[MORE], best)
+                missing = at_most(figure[REPEATED], figure[MISSING], best)
+                weight = weigh(
+                    size, elements, reach, window, table, base, letter, right, wrong, best, more, missing, cells
+                )
                 name = letter
                 if letter < NO_LETTERS:
                     name = (position - letter) % NO_LETTERS
@@ -249,12 +328,14 @@ def verify_endings(
     table: Int64s,
     window: Int64s,
     cells: Int64s,
+    lows: Int64s,
     found: Int64s,
 ) -> int:
     """The cheapest occurrence on each of some endings.
 
     ``places`` are the endings, ``bars`` the bars before them, ``bounds`` the least price by ending and shift;
-    ``added`` is what adding a note weighs by ornament; ``window`` and ``cells`` are room for the notes in reach.
+    ``added`` is what adding a note weighs by ornament; ``window``, ``cells`` and ``lows`` are room for the notes in
+    reach, the elements on them, and what each transposition of the letters weighs, twice.
     """
     for ending in range(count):
         end = places[ending]
@@ -270,7 +351,97 @@ def verify_endings(
             position,
             table,
             cells,
+            lows,
             found,
             FOUND * ending,
         )
     return count
+
+
+def way_back(
+    size: int,
+    elements: Int64s,
+    reach: int,
+    window: Int64s,
+    cells: Int64s,
+    weight: int,
+    pairs: Int64s,
+) -> int:
+    """How many elements the way of this weight uses, from the cells that ``weigh`` left; writes ``PAIR`` for each.
+
+    From the last to the first: the element, and how many notes before the last it stands, as ``alignment_at`` chooses.
+    """
+    last = reach - 1
+    row = CELL * reach
+    index = 0
+    while index < size - 1:
+        come = NEVER
+        if last > 0:
+            come = cells[row * index + CELL * (last - 1) + LEAST]
+        on = cells[row * (index + 1) + CELL * last + ON] - min(come, elements[ELEMENT * index + START])
+        if come + on + elements[ELEMENT * (index + 1) + AFTER] == weight:
+            break
+        index += 1
+    pairs[0] = index
+    pairs[1] = 0
+    count = 1
+    place = last
+    while index > 0 and place > 0:
+        # One note alone is no occurrence.
+        begun = elements[ELEMENT * index + START] + last - place
+        if count > 1 and cells[row * index + CELL * (place - 1) + LEAST] > begun:
+            break
+        index -= 1
+        place -= 1
+        stands = 0
+        while stands == 0:
+            cheapest = NEVER
+            back = 0
+            between = 0
+            far = 0
+            while far <= MOST_ADDED and far <= place:
+                at = row * index + CELL * (place - far)
+                kept = min(cells[at + row + ON], cells[at + LEAST] + elements[ELEMENT * index + DROP])
+                if kept + between < cheapest:
+                    cheapest = kept + between
+                    back = far
+                between += window[NOTE * (place - far) + ADDING]
+                far += 1
+            place -= back
+            at = row * index + CELL * place
+            if cells[at + row + ON] <= cells[at + LEAST] + elements[ELEMENT * index + DROP]:
+                stands = 1
+            else:
+                index -= 1
+        pairs[PAIR * count] = index
+        pairs[PAIR * count + 1] = last - place
+        count += 1
+    return count
+
+
+def trace(
+    classes: Bytes,
+    ornaments: Bytes,
+    heights: Int32s,
+    positions: Int32s,
+    end: int,
+    bar: int,
+    figure: Int64s,
+    elements: Int64s,
+    added: Int64s,
+    base: int,
+    letter: int,
+    table: Int64s,
+    right: int,
+    wrong: int,
+    weight: int,
+    window: Int64s,
+    cells: Int64s,
+    pairs: Int64s,
+) -> int:
+    """Which elements stand on which notes in the occurrence of this weight on an ending, as ``way_back`` writes it."""
+    size = figure[SIZE]
+    reach = look(classes, ornaments, heights, positions, end, bar, figure, added, window)
+    # All cells: the way back looks beside the way.
+    weigh(size, elements, reach, window, table, base, letter, right, wrong, weight, reach, size, cells)
+    return way_back(size, elements, reach, window, cells, weight, pairs)

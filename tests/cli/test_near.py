@@ -2,15 +2,18 @@
 
 import csv
 import io
+import sys
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from types import ModuleType
+from typing import Any, NoReturn
 
 import pytest
 import sqlalchemy as sa
 
 import db.near
+from cli import start
 from corpus.match.prices import Prices
 from db.near import NearLines, NearQuestion, near_hits
 from db.search import Hit
@@ -517,3 +520,20 @@ def test_a_search_for_sequences_that_is_stopped(filled: Run, monkeypatch: pytest
     done = filled("find", *FIGURE, "--sequence")
     assert (done.out, done.code) == ("", 130)
     assert "stopped" in done.err
+
+
+class _Stopped(ModuleType):
+    """A module that Ctrl-C keeps from being loaded."""
+
+    def __getattr__(self, name: str) -> NoReturn:
+        raise KeyboardInterrupt
+
+
+def test_the_command_is_stopped_while_it_is_being_loaded(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As later: exit 130, and no word."""
+    monkeypatch.setitem(sys.modules, "cli.main", _Stopped("cli.main"))
+    with pytest.raises(SystemExit) as stopped:
+        start.main()
+    assert (stopped.value.code, *capsys.readouterr()) == (130, "", "")

@@ -5,10 +5,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from corpus.match.columns import Columns, LineTexts, columns_of
+from corpus.match.alignment import alignment_at, letter_told, notes_of
+from corpus.match.columns import Columns, LineTexts, columns_of, wide_leaps
 from corpus.match.figure import (
     Figure,
     Folds,
@@ -24,7 +25,8 @@ from corpus.match.prices import FIGURES, TABLES, VERSIONS, Prices
 from corpus.match.scan import scan
 from corpus.match.sought import Sought, sought
 from corpus.match.verify import Verifier
-from corpus.readings import line_of, read
+from corpus.model import Transcription
+from corpus.readings import Line, line_of, read
 from tests.generators.lines import walking_line
 from tests.generators.small import lines
 
@@ -84,6 +86,42 @@ def columns_for(asked: Sought, data: st.DataObject) -> Columns:
         symbols = "" if alphabet == "pitch" or alphabet == "letter" else read(searched, alphabet)
         found.append(LineTexts(read(searched, "folded"), read(searched, "interval"), read(searched, "step"), symbols))
     return columns_of(asked.alphabet, found)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    line=lines(),
+    names=st.lists(st.sampled_from(("C3", "D3", "Eb3", "E3", "F#3", "G3", "C4")), min_size=2, max_size=5),
+    doubles=st.booleans(),
+    prices=PRICES,
+    threshold=st.sampled_from((0.0, 0.5, 0.7, 0.9)),
+)
+def test_elements_are_traced_back_to_the_notes_that_the_plain_way_puts_them_on(
+    kernels: Kernels, line: Transcription, names: list[str], doubles: bool, prices: Prices, threshold: float
+) -> None:
+    """Under the transposition and the letters of what was verified."""
+    assume(not doubles or len(set(names)) > 1)
+    asked = sought(figure_from_notes(" ".join(names)), Folds(doubles=doubles), prices)
+    known = line_of(line)
+    searched, most = known.collapsed if doubles else known, asked.most_parts(threshold)
+    texts = LineTexts(read(searched, "folded"), read(searched, "interval"), read(searched, "step"))
+    leaps = {(0, note): _leap(searched, note) for note in wide_leaps(texts)}
+    columns, notes = columns_of("pitch", [texts], leaps), notes_of(known, asked)
+    endings = scan(columns, asked, most)
+    verifier = kernels.verifier(columns, asked, most)
+    for verified in verifier.verify(endings.places, endings.bounds(slice(None))):
+        _, last = columns.line_and_note(np.array([verified.ending]))
+        end = int(last[0])
+        base = (notes.pitches[end] or 0) - verified.away - asked.heights[-1]
+        letter = letter_told(asked, notes.positions[end], verified.letter)
+        plain = alignment_at(asked, notes, (end - verified.back, end), most, base, letter)
+        assert plain.weight == verified.weight
+        assert tuple((index, end - back) for index, back in verifier.pairs(verified)) == plain.pairs
+
+
+def _leap(line: Line, note: int) -> tuple[int, int]:
+    semitones = (line.pitches[note] or 0) - (line.pitches[note - 1] or 0)
+    return semitones, line.positions[note] - line.positions[note - 1]
 
 
 @settings(max_examples=250, deadline=None)

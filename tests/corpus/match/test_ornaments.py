@@ -1,6 +1,6 @@
 """What notes are to those beside them, and the columns that near search reads it from."""
 
-from itertools import accumulate, product
+from itertools import accumulate, pairwise, product
 
 import numpy as np
 import pytest
@@ -14,6 +14,7 @@ from corpus.match.ornaments import (
     CODES,
     NOTHING,
     ORNAMENTS,
+    Ornaments,
     all_ornaments,
     ornament,
     ornaments_of,
@@ -222,3 +223,22 @@ def test_dead_notes_and_long_rests_break_the_line() -> None:
     assert sought(figure_from_steps("+1 +1"), Folds(), Prices()).alphabet == "letter"
     kinds = [ORNAMENTS[kind] for kind in columns.ornaments]
     assert [kinds[place] for place in (1, 2, 6, 7, 9)] == ["approach", "added", "approach", "added", "added"]
+
+
+@settings(max_examples=150, deadline=None)
+@given(line=lines(), is_collapsed=st.booleans())
+def test_ornaments_asked_for_one_by_one_are_those_of_the_unbroken_stretch(
+    line: Transcription, is_collapsed: bool
+) -> None:
+    """Dead notes and breaks included; slices give the same."""
+    notes = line_of(line).collapsed if is_collapsed else line_of(line)
+    edges = [*(place for place, starts in enumerate(notes.starts) if starts), len(notes)]
+    expected = [
+        kind
+        for begin, end in pairwise(edges)
+        for kind in ornaments_of([pitch or 0 for pitch in notes.pitches[begin:end]])
+    ]
+    found = Ornaments(notes.pitches, notes.starts)
+    assert [found[place] for place in reversed(range(len(notes)))] == expected[::-1]
+    assert found[1:4] == expected[1:4]
+    assert len(found) == len(expected)
