@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from math import log
 from typing import TYPE_CHECKING
 
+from corpus.match.alignment import Notes, notes_of
 from corpus.match.exact import Occurrence
 from corpus.match.figure import Figure, figure_from_notes_of
 from corpus.match.near import NearLine
 from corpus.match.sought import NO_LETTERS, Sought, sought
 from corpus.model import Transcription
-from corpus.readings import Line
+from corpus.readings import line_of
 from corpus.recur.corpus_text import TextReading
 from corpus.recur.settings import DiscoverySettings, Found, Member
 
@@ -139,30 +140,42 @@ def unpack_family(packed: bytes) -> KeptFamily:
     return KeptFamily(code, typical, tuple(places), tuple(intervals), reading, *figures)
 
 
-class FamilyFigure:
-    """The typical form of a family as a figure, and its places as occurrences with their changes."""
+KnownNotes = dict[tuple[int, str, bool], Notes]
+"""Notes as near search compares them, by line, alphabet, and whether repeats are taken out."""
 
-    def __init__(self, family: KeptFamily, typical_line: Transcription, settings: DiscoverySettings) -> None:
+
+class FamilyFigure:
+    """The typical form of a family as a figure, and its places as occurrences with their changes.
+
+    ``known`` keeps the notes of lines for all families of one settings, since many stand in the same lines.
+    """
+
+    def __init__(
+        self, family: KeptFamily, typical_line: Transcription, settings: DiscoverySettings, known: KnownNotes
+    ) -> None:
         self.family = family
         self.figure: Figure = figure_from_notes_of(typical_line, family.typical.first, family.typical.last)
         self._sought: Sought = sought(self.figure, settings.folds, settings.prices)
         self._by_pitch = family.reading not in ("degree", "role")
-        self._lines: dict[int, NearLine] = {}
+        self._known = known
 
-    def occurrence(self, place: FamilyPlace, line: Transcription, notes: Line | None = None) -> Occurrence:
-        """A place as an occurrence, its changes told where the family is one of pitches.
-
-        ``notes`` are those of the line as ``line_of`` gives them, where that has been asked.
-        """
+    def occurrence(self, place: FamilyPlace, line: Transcription) -> Occurrence:
+        """A place as an occurrence, its changes told where the family is one of pitches."""
         plain = Occurrence(place.first, place.last, None)
         if not self._by_pitch:
             return plain
-        near = self._lines.get(place.transcription)
-        if near is None:
-            near = self._lines[place.transcription] = NearLine(self._sought, line, notes=notes)
-        most = self._sought.most_parts(0)
-        found = near.place_between(place.searched, most, place.away, self._letter(place.letter))
+        near = NearLine(self._sought, line, notes=self._notes(place.transcription, line))
+        # With its price for a limit next to nothing has to be looked at; what a reading has unchanged may be dearer.
+        found = None
+        for most in (place.parts, self._sought.most_parts(0)):
+            found = found or near.place_between(place.searched, most, place.away, self._letter(place.letter))
         return replace(plain, likeness=0.0) if found is None else near.occurrence(found)
+
+    def _notes(self, identity: int, line: Transcription) -> Notes:
+        key = (identity, self._sought.alphabet, self._sought.is_collapsed)
+        if key not in self._known:
+            self._known[key] = notes_of(line_of(line), self._sought)
+        return self._known[key]
 
     def _letter(self, letter: int) -> int:
         """How the letters are transposed, told of a figure that begins on letter 0, for this one."""
