@@ -5,6 +5,7 @@ import json
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING
 
@@ -84,17 +85,16 @@ def kept_family(found: Found, lines: "RecurLines") -> KeptFamily:
     """
     heights = lines.lines.columns.heights
     intervals = tuple(_intervals(heights, *found.typical))
-    places = tuple(_place(lines, member) for member in found.members)
+    *places, typical = _places(lines, [*found.members, Member(*found.typical)])
     plain = [
         place
         for place, member in zip(places, found.members, strict=True)
         if member.parts == 0 and tuple(_intervals(heights, member.first, member.last)) == intervals
     ]
-    typical = min(plain, key=lambda place: place.last - place.first, default=_place(lines, Member(*found.typical)))
     return KeptFamily(
         code_of(found.reading, intervals),
-        typical,
-        places,
+        min(plain, key=lambda place: place.last - place.first, default=typical),
+        tuple(places),
         intervals,
         found.reading,
         found.information,
@@ -104,19 +104,20 @@ def kept_family(found: Found, lines: "RecurLines") -> KeptFamily:
 
 
 def _intervals(heights: "Numbers", first: int, last: int) -> list[int]:
+    played: list[int] = heights[first : last + 1].tolist()
+    return [after - before for before, after in pairwise(played)]
+
+
+def _places(lines: "RecurLines", members: Sequence[Member]) -> list[FamilyPlace]:
     import numpy as np
 
-    found: list[int] = np.diff(heights[first : last + 1]).tolist()
-    return found
-
-
-def _place(lines: "RecurLines", member: Member) -> FamilyPlace:
-    import numpy as np
-
-    identity, begin, end = lines.stretch(member.first, member.last)
-    _, notes = lines.lines.columns.line_and_note(np.array([member.first, member.last]))
-    searched = (int(notes[0]), int(notes[1]))
-    return FamilyPlace(identity, begin, end, searched, member.parts, member.is_replay, member.away, member.letter)
+    ends = np.array([(member.first, member.last) for member in members], dtype=np.int64)
+    return [
+        FamilyPlace(identity, first, last, (begin, end), member.parts, member.is_replay, member.away, member.letter)
+        for member, (identity, first, last, begin, end) in zip(
+            members, lines.stretches(ends[:, 0], ends[:, 1]), strict=True
+        )
+    ]
 
 
 def pack_family(family: KeptFamily) -> bytes:

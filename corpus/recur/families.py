@@ -100,6 +100,8 @@ class Discovery:
         self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
         if settings.most_notes <= REPLAY_NOTES and self._layers:
             self._replayed = replayed(self._layers[0].text)
+        # How many are used, or were there before, ahead of each place: what a stretch holds is told by its ends.
+        self._used_ahead, self._replayed_ahead = _ahead(self._used), _ahead(self._replayed)
         chance = self._layers[0].chance
         self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers, kernels)
 
@@ -187,14 +189,11 @@ class Discovery:
 
         length = self._note_count(layer, number)
         firsts = layer.repeats.places(number) - (0 if layer.text.first_counts else 1)
-        stretches = firsts[:, None] + np.arange(length)
-        firsts = firsts[self._used[stretches].sum(axis=1) <= 1]
+        firsts = firsts[self._used_ahead[firsts + length] - self._used_ahead[firsts] <= 1]
         if len(firsts) > 1:
             firsts = _apart(firsts, length)
-        if not len(firsts):
-            return firsts, 0
-        replays = self._replayed[firsts[:, None] + np.arange(length)].sum(axis=1) > length // 2
-        return firsts, int((~replays).sum())
+        again = self._replayed_ahead[firsts + length] - self._replayed_ahead[firsts]
+        return firsts, int(np.count_nonzero(again <= length // 2))
 
     @staticmethod
     def _note_count(layer: _Layer, number: int) -> int:
@@ -272,16 +271,26 @@ class Discovery:
     def _take(self, members: tuple[Member, ...]) -> None:
         for member in members:
             self._used[member.first : member.last + 1] = True
+        self._used_ahead = _ahead(self._used)
 
 
 def _apart(firsts: "Places", length: int) -> "Places":
     """Of stretches of one length, by rising place, those that share at most one note with the one before."""
+    if int((firsts[1:] - firsts[:-1]).min()) >= length - 1:
+        return firsts
     import numpy as np
 
-    if int(np.diff(firsts).min()) >= length - 1:
-        return firsts
     kept: list[int] = []
     for first in firsts.tolist():
         if not kept or first - kept[-1] >= length - 1:
             kept.append(first)
     return np.array(kept, dtype=np.int64)
+
+
+def _ahead(flags: "Flags") -> "Places":
+    """How many flags are set before each place, and of all at last."""
+    import numpy as np
+
+    found = np.zeros(len(flags) + 1, dtype=np.int64)
+    np.cumsum(flags, out=found[1:])
+    return found
