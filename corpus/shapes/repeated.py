@@ -140,7 +140,19 @@ def octave_calls(line: Ready) -> Iterator[Shape]:
     """Three to sixteen notes, of at least three pitches, that come again at once an octave higher."""
     for passage in line.passages:
         pitches = [stroke.pitch for stroke in passage]
+        places: dict[tuple[int, ...], list[int]] = {}
+        for place, three in enumerate(zip(pitches, pitches[1:], pitches[2:], strict=False)):
+            places.setdefault(three, []).append(place)
+        # Only where three notes in a row come again an octave higher a call is worth looking for.
+        later = {
+            after - before
+            for (a, b, c), earlier in places.items()
+            for after in places.get((a + 12, b + 12, c + 12), ())
+            for before in earlier
+        }
         for call in range(min(_LONGEST_CALL, len(passage) // 2), _FEWEST_NOTES_OF_A_CALL - 1, -1):
+            if call not in later:
+                continue
             higher = [after - before == 12 for before, after in zip(pitches, pitches[call:], strict=False)]
             for start, end in _runs(higher, call):
                 for first in range(start, end - call + 1, call):
