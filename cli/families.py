@@ -173,12 +173,12 @@ class Teller:
         """The names of shapes that at least half of the places hold, or are part of."""
         from corpus.shapes import shapes_in, shapes_of, shared_labels
 
-        for hit in hits:
+        def shapes(hit: "Hit") -> "list[Shape]":
             if hit.entry.id not in self._shapes:
                 self._shapes[hit.entry.id] = shapes_of(hit.transcription, self._look(hit).analysis.spans)
-        return shared_labels(
-            shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last) for hit in hits
-        )
+            return shapes_in(self._shapes[hit.entry.id], hit.occurrence.first, hit.occurrence.last)
+
+        return shared_labels(map(shapes, hits), len(hits))
 
     def _look(self, hit: "Hit") -> SeenPlace:
         from corpus.harmony.analysis import analyse

@@ -5,15 +5,17 @@ import json
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING
 
+from corpus.match.alignment import Notes, notes_of
 from corpus.match.exact import Occurrence
 from corpus.match.figure import Figure, figure_from_notes_of
 from corpus.match.near import NearLine
 from corpus.match.sought import NO_LETTERS, Sought, sought
 from corpus.model import Transcription
-from corpus.readings import Line
+from corpus.readings import line_of
 from corpus.recur.corpus_text import TextReading
 from corpus.recur.settings import DiscoverySettings, Found, Member
 
@@ -83,17 +85,16 @@ def kept_family(found: Found, lines: "RecurLines") -> KeptFamily:
     """
     heights = lines.lines.columns.heights
     intervals = tuple(_intervals(heights, *found.typical))
-    places = tuple(_place(lines, member) for member in found.members)
+    *places, typical = _places(lines, [*found.members, Member(*found.typical)])
     plain = [
         place
         for place, member in zip(places, found.members, strict=True)
         if member.parts == 0 and tuple(_intervals(heights, member.first, member.last)) == intervals
     ]
-    typical = min(plain, key=lambda place: place.last - place.first, default=_place(lines, Member(*found.typical)))
     return KeptFamily(
         code_of(found.reading, intervals),
-        typical,
-        places,
+        min(plain, key=lambda place: place.last - place.first, default=typical),
+        tuple(places),
         intervals,
         found.reading,
         found.information,
@@ -103,19 +104,20 @@ def kept_family(found: Found, lines: "RecurLines") -> KeptFamily:
 
 
 def _intervals(heights: "Numbers", first: int, last: int) -> list[int]:
+    played: list[int] = heights[first : last + 1].tolist()
+    return [after - before for before, after in pairwise(played)]
+
+
+def _places(lines: "RecurLines", members: Sequence[Member]) -> list[FamilyPlace]:
     import numpy as np
 
-    found: list[int] = np.diff(heights[first : last + 1]).tolist()
-    return found
-
-
-def _place(lines: "RecurLines", member: Member) -> FamilyPlace:
-    import numpy as np
-
-    identity, begin, end = lines.stretch(member.first, member.last)
-    _, notes = lines.lines.columns.line_and_note(np.array([member.first, member.last]))
-    searched = (int(notes[0]), int(notes[1]))
-    return FamilyPlace(identity, begin, end, searched, member.parts, member.is_replay, member.away, member.letter)
+    ends = np.array([(member.first, member.last) for member in members], dtype=np.int64)
+    return [
+        FamilyPlace(identity, first, last, (begin, end), member.parts, member.is_replay, member.away, member.letter)
+        for member, (identity, first, last, begin, end) in zip(
+            members, lines.stretches(ends[:, 0], ends[:, 1]), strict=True
+        )
+    ]
 
 
 def pack_family(family: KeptFamily) -> bytes:
@@ -139,30 +141,42 @@ def unpack_family(packed: bytes) -> KeptFamily:
     return KeptFamily(code, typical, tuple(places), tuple(intervals), reading, *figures)
 
 
-class FamilyFigure:
-    """The typical form of a family as a figure, and its places as occurrences with their changes."""
+KnownNotes = dict[tuple[int, str, bool], Notes]
+"""Notes as near search compares them, by line, alphabet, and whether repeats are taken out."""
 
-    def __init__(self, family: KeptFamily, typical_line: Transcription, settings: DiscoverySettings) -> None:
+
+class FamilyFigure:
+    """The typical form of a family as a figure, and its places as occurrences with their changes.
+
+    ``known`` keeps the notes of lines for all families of one settings, since many stand in the same lines.
+    """
+
+    def __init__(
+        self, family: KeptFamily, typical_line: Transcription, settings: DiscoverySettings, known: KnownNotes
+    ) -> None:
         self.family = family
         self.figure: Figure = figure_from_notes_of(typical_line, family.typical.first, family.typical.last)
         self._sought: Sought = sought(self.figure, settings.folds, settings.prices)
         self._by_pitch = family.reading not in ("degree", "role")
-        self._lines: dict[int, NearLine] = {}
+        self._known = known
 
-    def occurrence(self, place: FamilyPlace, line: Transcription, notes: Line | None = None) -> Occurrence:
-        """A place as an occurrence, its changes told where the family is one of pitches.
-
-        ``notes`` are those of the line as ``line_of`` gives them, where that has been asked.
-        """
+    def occurrence(self, place: FamilyPlace, line: Transcription) -> Occurrence:
+        """A place as an occurrence, its changes told where the family is one of pitches."""
         plain = Occurrence(place.first, place.last, None)
         if not self._by_pitch:
             return plain
-        near = self._lines.get(place.transcription)
-        if near is None:
-            near = self._lines[place.transcription] = NearLine(self._sought, line, notes=notes)
-        most = self._sought.most_parts(0)
-        found = near.place_between(place.searched, most, place.away, self._letter(place.letter))
+        near = NearLine(self._sought, line, notes=self._notes(place.transcription, line))
+        # With its price for a limit next to nothing has to be looked at; what a reading has unchanged may be dearer.
+        found = None
+        for most in (place.parts, self._sought.most_parts(0)):
+            found = found or near.place_between(place.searched, most, place.away, self._letter(place.letter))
         return replace(plain, likeness=0.0) if found is None else near.occurrence(found)
+
+    def _notes(self, identity: int, line: Transcription) -> Notes:
+        key = (identity, self._sought.alphabet, self._sought.is_collapsed)
+        if key not in self._known:
+            self._known[key] = notes_of(line_of(line), self._sought)
+        return self._known[key]
 
     def _letter(self, letter: int) -> int:
         """How the letters are transposed, told of a figure that begins on letter 0, for this one."""

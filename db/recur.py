@@ -19,10 +19,9 @@ from corpus.match.exact import Occurrence
 from corpus.match.figure import Folds
 from corpus.match.prices import Prices
 from corpus.model import Transcription
-from corpus.readings import Line, line_of
 from corpus.recur.settings import DiscoverySettings
 from db.catalogue import Entry, Selection, load_entries, unknown_id
-from db.families import FamilyFigure, FamilyPlace, KeptFamily, kept_family, pack_family, unpack_family
+from db.families import FamilyFigure, FamilyPlace, KeptFamily, KnownNotes, kept_family, pack_family, unpack_family
 from db.search import Hit
 
 if TYPE_CHECKING:
@@ -211,7 +210,7 @@ class FamilyHits:
     def __init__(self, connection: sa.Connection, settings: DiscoverySettings) -> None:
         self._connection, self._settings = connection, settings
         self._loaded: dict[int, tuple[Entry, Transcription]] = {}
-        self._notes: dict[int, Line] = {}
+        self._notes: KnownNotes = {}
         self._figures: dict[tuple[str, FamilyPlace], FamilyFigure] = {}
         self._found: dict[tuple[str, FamilyPlace, FamilyPlace], Occurrence] = {}
 
@@ -225,7 +224,7 @@ class FamilyHits:
         """The typical form of a family as a figure."""
         key, identity = (family.code, family.typical), family.typical.transcription
         if key not in self._figures:
-            self._figures[key] = FamilyFigure(family, self.loaded([identity])[identity][1], self._settings)
+            self._figures[key] = FamilyFigure(family, self.loaded([identity])[identity][1], self._settings, self._notes)
         return self._figures[key]
 
     def typical(self, family: KeptFamily) -> Hit:
@@ -243,9 +242,7 @@ class FamilyHits:
     def _occurrence(self, figure: FamilyFigure, place: FamilyPlace, transcription: Transcription) -> Occurrence:
         key = (figure.family.code, figure.family.typical, place)
         if key not in self._found:
-            if place.transcription not in self._notes:
-                self._notes[place.transcription] = line_of(transcription)
-            self._found[key] = figure.occurrence(place, transcription, self._notes[place.transcription])
+            self._found[key] = figure.occurrence(place, transcription)
         return self._found[key]
 
 

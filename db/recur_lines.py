@@ -3,7 +3,6 @@
 Read from the readings' texts and the packed columns; no line is unpacked into notes.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 
     Classes = NDArray[np.uint8]
     Flags = NDArray[np.bool_]
+    Notes = NDArray[np.int64]
 
 _REPEAT: Final = SIGNED_SYMBOLS[0]
 _CLASSES_A_QUARTER: Final = 4
@@ -33,15 +33,16 @@ _LAST_CLASS: Final = 63
 class RecurLines:
     """Columns of lines, their IDs, and what discovery asks about their notes, an entry a place of the columns.
 
-    ``firsts`` and ``lasts`` are, for each line, the notes that its entries stand for: a note and its repeats.
+    ``firsts`` are the notes that begin an entry (a note and its repeats), counted through all lines, an entry each;
+    ``note_starts`` is where each line begins in that count, and where the last one ends.
     """
 
     lines: NearLines
     beats: "Classes"
     roles: "Classes"
     allowed: "Flags"
-    firsts: "Sequence[NDArray[np.int64]]"
-    note_counts: Sequence[int]
+    firsts: "Notes"
+    note_starts: "Notes"
 
     @classmethod
     def of(
@@ -51,27 +52,34 @@ class RecurLines:
         import numpy as np
 
         lines = NearLines.of(connection, alphabet, replace(selection, section=""), is_collapsed)
-        rows = {row[0]: row for row in _rows(connection, selection)}
-        beats, roles, allowed, firsts, counts = [], [], [], [], []
-        for identity in lines.ids:
-            _, interval, role, notes, layout = rows[identity]
-            places = note_places(notes, layout)
-            kept = np.arange(len(interval))
-            if is_collapsed:
-                kept = kept[np.frombuffer(interval.encode(), dtype=np.uint8) != ord(_REPEAT)]
-            beats.append(_beat_classes(places.in_bar[kept]))
-            roles.append(_role_classes(role)[kept])
-            inside = places.in_section(selection.section) if selection.section else np.ones(len(interval), dtype=bool)
-            allowed.append(inside[kept])
-            firsts.append(kept)
-            counts.append(len(interval))
-        spread = _Spread(len(lines.columns.classes), lines.columns.bars)
-        return cls(lines, spread(beats, np.uint8), spread(roles, np.uint8), spread(allowed, bool), firsts, counts)
+        rows = {row[0]: row[1:] for row in _rows(connection, selection)}
+        intervals, roles, notes, layouts = (
+            zip(*map(rows.__getitem__, lines.ids), strict=True) if lines.ids else [()] * 4
+        )
+        places = [note_places(*packed) for packed in zip(notes, layouts, strict=True)]
+        symbols = np.frombuffer("".join(intervals).encode(), dtype=np.uint8)
+        starts = np.cumsum([0, *map(len, intervals)])
+        kept = np.flatnonzero(symbols != ord(_REPEAT)) if is_collapsed else np.arange(len(symbols))
+        in_bar = np.concatenate([place.in_bar for place in places]) if places else np.zeros(0, dtype=np.int64)
+        inside = np.ones(len(symbols), dtype=bool)
+        if selection.section and places:
+            inside = np.concatenate([place.in_section(selection.section) for place in places])
+        is_note = np.ones(len(lines.columns.classes), dtype=bool)
+        is_note[lines.columns.bars] = False
+
+        def spread(values: Any) -> Any:
+            """Values of notes over the places, where bars stand between."""
+            found = np.zeros(len(is_note), dtype=values.dtype)
+            found[is_note] = values[kept]
+            return found
+
+        columns = spread(_beat_classes(in_bar)), spread(_role_classes("".join(roles))), spread(inside)
+        return cls(lines, *columns, kept, starts)
 
     @property
     def note_count(self) -> int:
         """Notes of all lines, repeats included."""
-        return sum(self.note_counts)
+        return int(self.note_starts[-1])
 
     def note_share(self, places: "Flags") -> int:
         """Notes of some places, repeats included."""
@@ -79,43 +87,28 @@ class RecurLines:
 
         is_note = np.ones(len(places), dtype=bool)
         is_note[self.lines.columns.bars] = False
-        sizes = [np.diff(kept, append=count) for kept, count in zip(self.firsts, self.note_counts, strict=True)]
-        return int(np.concatenate(sizes)[places[is_note]].sum()) if sizes else 0
+        return int(np.diff(self.firsts, append=self.note_count)[places[is_note]].sum())
 
     @cached_property
     def contexts(self) -> "tuple[Classes, ...]":
         """What may tell that a figure is more than chance: those that say anything in this corpus."""
         return tuple(classes for classes in (self.beats, self.roles) if len(set(classes[classes > 0].tolist())) > 1)
 
-    def stretch(self, first: int, last: int) -> tuple[int, int, int]:
-        """The line's ID and its first and last note (repeats included) of a stretch of places."""
+    def stretches(self, firsts: "Notes", lasts: "Notes") -> list[tuple[int, int, int, int, int]]:
+        """Stretches of places, from first to last: the line's ID, first and last note with repeats counted, and first
+        and last entry in it.
+        """
         import numpy as np
 
-        numbers, notes = self.lines.columns.line_and_note(np.array([first, last]))
-        number = int(numbers[0])
-        kept = self.firsts[number]
-        following = int(notes[1]) + 1
-        end = int(kept[following]) - 1 if following < len(kept) else self.note_counts[number] - 1
-        return self.lines.ids[number], int(kept[int(notes[0])]), end
-
-
-class _Spread:
-    """Columns of lines laid over the places, where bars stand between."""
-
-    def __init__(self, size: int, bars: Any) -> None:
-        import numpy as np
-
-        self._size = size
-        self._notes = np.ones(size, dtype=bool)
-        self._notes[bars] = False
-
-    def __call__(self, columns: Sequence[Any], kind: Any) -> Any:
-        import numpy as np
-
-        found = np.zeros(self._size, dtype=kind)
-        if columns:
-            found[self._notes] = np.concatenate(columns)
-        return found
+        numbers, begins = self.lines.columns.line_and_note(firsts)
+        _, ends = self.lines.columns.line_and_note(lasts)
+        line_starts, note_starts = self.lines.columns.line_starts[numbers], self.note_starts[numbers]
+        following = np.append(self.firsts, self.note_count)
+        first_notes = self.firsts[line_starts + begins] - note_starts
+        last_notes = following[line_starts + ends + 1] - 1 - note_starts
+        ids = np.array(self.lines.ids, dtype=np.int64)[numbers]
+        columns = ids, first_notes, last_notes, begins, ends
+        return list(zip(*(column.tolist() for column in columns), strict=True))
 
 
 def _rows(connection: sa.Connection, selection: Selection) -> Any:

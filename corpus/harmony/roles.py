@@ -190,6 +190,8 @@ def roles_of(transcription: Transcription, harmony: Sequence[Harmony]) -> tuple[
 
     ``harmony`` are the chords in order of time, as ``analyse`` gives them. Cost: linear in notes.
     """
+    if not any(span.symbol is not None and span.symbol.root is not None for span in harmony):
+        return (None,) * len(transcription.notes)
     onsets = [span.onset_ticks for span in harmony]
     movements = _movements(transcription, harmony, onsets)
     scales: dict[int, frozenset[int]] = {}

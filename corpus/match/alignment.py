@@ -412,8 +412,17 @@ def alignment_between(
     """The same where only the stretch and the transposition are known; None above ``most_parts``."""
     window = range(stretch[0], stretch[1] + 1)
     weigh = least_weights(asked, notes, 0) if base is None else Judge(asked, notes, base, letter or 0).weigh
+    if _is_unchanged(asked, notes, window, weigh):
+        return Alignment(0, len(window) - 1, tuple(enumerate(window)), base, letter)
     most = heaviest(most_parts)
     table = _Table(asked, notes, window, weigh, most, begins=1)
     if table.weight > most:
         return None
     return Alignment(table.weight >> PARTS_SHIFT, table.weight, table.pairs(), base, letter)
+
+
+def _is_unchanged(asked: Sought, notes: Notes, window: range, weigh: Weigh) -> bool:
+    """Whether each element stands on the note in its place and costs nothing: any other way would be a change."""
+    if not 1 < len(window) == len(asked.elements) or any(notes.starts[window.start + 1 : window.stop]):
+        return False
+    return not any(weigh(index, place) for index, place in enumerate(window))

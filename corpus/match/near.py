@@ -26,7 +26,7 @@ from corpus.match.exact import Occurrence, Rhythm
 from corpus.match.explain import Explained
 from corpus.match.sought import Sought
 from corpus.model import Transcription
-from corpus.readings import Line, line_of
+from corpus.readings import line_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class NearLine:
     """A transcription looked through for one figure.
 
     For a figure of roles or degrees ``symbols`` is the line's reading of them, without repeats taken out;
-    ``notes`` is what ``line_of`` gives, where that has been asked already.
+    ``notes`` is what ``notes_of`` gives, where that has been asked already.
     """
 
     def __init__(
@@ -59,10 +59,10 @@ class NearLine:
         transcription: Transcription,
         rhythm: Rhythm = "any",
         symbols: str | None = None,
-        notes: Line | None = None,
+        notes: Notes | None = None,
     ) -> None:
         self._asked, self._transcription, self._rhythm = asked, transcription, rhythm
-        self.notes: Notes = notes_of(notes or line_of(transcription), asked, symbols)
+        self.notes: Notes = notes or notes_of(line_of(transcription), asked, symbols)
 
     def place_ending_on(self, end: int, most_parts: int) -> Place | None:
         """The cheapest place whose last element stands on note ``end`` (with its repeats), None above ``most_parts``.

@@ -54,7 +54,10 @@ def attachments(repeats: Repeats, numbers: "Places", classes: "Any", shares: lis
     keys, together = np.unique((owner * 256 + context)[context > 0], return_counts=True)
     owners, contexts = keys // 256, keys % 256
     common = np.maximum(np.array(shares)[contexts], _LEAST_SHARE)
-    gains = _log_gamma(together + _PRIOR * common) - _log_gamma(_PRIOR * common) - together * np.log(common)
+    # Few counts and contexts come up, each many times.
+    kinds, kind = np.unique(together * 256 + contexts, return_inverse=True)
+    ours = _PRIOR * np.maximum(np.array(shares)[kinds % 256], _LEAST_SHARE)
+    gains = (_log_gamma(kinds // 256 + ours) - _log_gamma(ours))[kind] - together * np.log(common)
     totals = np.bincount(owners, weights=together, minlength=len(numbers))
     # Without entries bincount would give whole numbers.
     saved: NDArray[np.float64] = np.bincount(owners, weights=gains, minlength=len(numbers)).astype(float)

@@ -14,7 +14,7 @@ parts that only travel with a longer figure, and prolongations that hold by chan
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from heapq import heapify, heappop, heappush
+from heapq import heappop, heappush
 from itertools import pairwise
 from math import exp, log
 from typing import TYPE_CHECKING, Final
@@ -65,7 +65,50 @@ class _Layer:
 
 _Candidate = tuple[int, float, int, int]
 """Whether context is needed, what seems to be saved (negative), layer, number of the repeat: smallest first."""
+_Hopeful = tuple["Places", "Flags", "NDArray[np.float64]"]
+"""Numbers of repeats, whether each needs context, and what each seems to save (negative)."""
 Progress = Callable[[int, int], None]
+
+
+class _Queue:
+    """Candidates, the best first. Most are never looked at: they wait as columns in order, and only what is put back
+    as an entry of a heap.
+    """
+
+    def __init__(self, layers: Sequence[_Hopeful]) -> None:
+        import numpy as np
+
+        numbers, needs, gains = (np.concatenate(columns) for columns in zip(*layers, strict=True))
+        indexes = np.repeat(np.arange(len(layers)), [len(layer[0]) for layer in layers])
+        order = np.lexsort((numbers, indexes, gains, needs))
+        self._columns = tuple(column[order] for column in (needs, gains, indexes, numbers))
+        self._next = 0
+        self._heap: list[_Candidate] = []
+        self._waiting = self._candidate()
+
+    def _candidate(self) -> _Candidate | None:
+        if self._next >= len(self._columns[0]):
+            return None
+        need, gain, index, number = (column[self._next].item() for column in self._columns)
+        self._next += 1
+        return int(need), gain, index, number
+
+    def has_better(self, candidate: _Candidate) -> bool:
+        """Whether any candidate comes before this one."""
+        return (self._waiting is not None and self._waiting < candidate) or bool(
+            self._heap and self._heap[0] < candidate
+        )
+
+    def push(self, candidate: _Candidate) -> None:
+        """Put a candidate back."""
+        heappush(self._heap, candidate)
+
+    def pop(self) -> _Candidate | None:
+        """The best candidate, None when there are none."""
+        if self._heap and (self._waiting is None or self._heap[0] < self._waiting):
+            return heappop(self._heap)
+        found, self._waiting = self._waiting, self._candidate()
+        return found
 
 
 class Discovery:
@@ -100,6 +143,8 @@ class Discovery:
         self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
         if settings.most_notes <= REPLAY_NOTES and self._layers:
             self._replayed = replayed(self._layers[0].text)
+        # How many are used, or were there before, ahead of each place: what a stretch holds is told by its ends.
+        self._used_ahead, self._replayed_ahead = _ahead(self._used), _ahead(self._replayed)
         chance = self._layers[0].chance
         self._gatherer = Gatherer(columns, settings, chance, self._used, self._replayed, self._notes, workers, kernels)
 
@@ -146,10 +191,9 @@ class Discovery:
         """Repeats with the places that are left of them: those that save by their notes alone, most first, then those
         that save only since they keep to a context.
         """
-        heap = [entry for index, layer in enumerate(self._layers) for entry in self._candidates(index, layer)]
-        heapify(heap)
-        while heap:
-            _, _, index, number = heappop(heap)
+        queue = _Queue([self._candidates(layer) for layer in self._layers])
+        while (first := queue.pop()) is not None:
+            _, _, index, number = first
             layer = self._layers[index]
             places, count = self._left(layer, number)
             if count < self._settings.least_count:
@@ -159,13 +203,13 @@ class Discovery:
             now = (int(alone <= 0), -gain, index, number)
             if gain <= -_SLACK:
                 continue
-            if heap and now > heap[0]:
-                heappush(heap, now)
+            if queue.has_better(now):
+                queue.push(now)
                 continue
             yield layer, number, places
 
-    def _candidates(self, index: int, layer: _Layer) -> "list[_Candidate]":
-        """Entries of the heap for the repeats of a layer that may save something."""
+    def _candidates(self, layer: _Layer) -> "_Hopeful":
+        """The repeats of a layer that may save something."""
         import numpy as np
 
         repeats = layer.repeats
@@ -179,7 +223,7 @@ class Discovery:
         for classes, shares in self._contexts:
             gains[hopeful] += attachments(repeats, hopeful, np.roll(classes, before), shares)
         wanted = np.flatnonzero(alone | (gains > -_SLACK))
-        return [(int(not alone[number]), -float(gains[number]), index, number) for number in wanted.tolist()]
+        return wanted, ~alone[wanted], -gains[wanted]
 
     def _left(self, layer: _Layer, number: int) -> "tuple[Places, int]":
         """The first notes of the occurrences of a repeat that are still unexplained, and how many count."""
@@ -187,14 +231,11 @@ class Discovery:
 
         length = self._note_count(layer, number)
         firsts = layer.repeats.places(number) - (0 if layer.text.first_counts else 1)
-        stretches = firsts[:, None] + np.arange(length)
-        firsts = firsts[self._used[stretches].sum(axis=1) <= 1]
+        firsts = firsts[self._used_ahead[firsts + length] - self._used_ahead[firsts] <= 1]
         if len(firsts) > 1:
             firsts = _apart(firsts, length)
-        if not len(firsts):
-            return firsts, 0
-        replays = self._replayed[firsts[:, None] + np.arange(length)].sum(axis=1) > length // 2
-        return firsts, int((~replays).sum())
+        again = self._replayed_ahead[firsts + length] - self._replayed_ahead[firsts]
+        return firsts, int(np.count_nonzero(again <= length // 2))
 
     @staticmethod
     def _note_count(layer: _Layer, number: int) -> int:
@@ -272,16 +313,26 @@ class Discovery:
     def _take(self, members: tuple[Member, ...]) -> None:
         for member in members:
             self._used[member.first : member.last + 1] = True
+        self._used_ahead = _ahead(self._used)
 
 
 def _apart(firsts: "Places", length: int) -> "Places":
     """Of stretches of one length, by rising place, those that share at most one note with the one before."""
+    if int((firsts[1:] - firsts[:-1]).min()) >= length - 1:
+        return firsts
     import numpy as np
 
-    if int(np.diff(firsts).min()) >= length - 1:
-        return firsts
     kept: list[int] = []
     for first in firsts.tolist():
         if not kept or first - kept[-1] >= length - 1:
             kept.append(first)
     return np.array(kept, dtype=np.int64)
+
+
+def _ahead(flags: "Flags") -> "Places":
+    """How many flags are set before each place, and of all at last."""
+    import numpy as np
+
+    found = np.zeros(len(flags) + 1, dtype=np.int64)
+    np.cumsum(flags, out=found[1:])
+    return found

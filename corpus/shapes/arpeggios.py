@@ -3,8 +3,9 @@
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
 from itertools import groupby, pairwise
+from operator import or_
 from typing import Final
 
 from corpus.harmony.roles import degree_in
@@ -92,21 +93,30 @@ def arpeggios(line: Ready) -> Iterator[Shape]:
 
 def _arpeggios_in(phrase: Sequence[Stroke], line: Ready) -> list[Arpeggio]:
     """No note belongs to two: stretches take their notes one after the other, the best first."""
-    own = [(start, end) for start, end in _own_stretches(phrase, line) if end - start >= 3]
+    own = [(start, end) for start, end in _own_stretches(phrase, line) if end - start >= 3] if line.regions else []
     stretches = [(0, start - end, start, end) for start, end in _triads_between(phrase, line)]
     stretches += [(1, start - end, start, end) for start, end in own]
     stretches += [
         (1 if _holds(start, end, own, phrase) else 2, start - end, start, end)
         for start, end in _stretches(phrase, line)
+        if end - start >= 3
     ]
-    # What is complete within a longest stretch that is not.
-    stretches += [(3, -size, start, start + size) for size in (3, 4) for start in _leaping(phrase, size)]
+    bits, named = [1 << stroke.pitch % 12 for stroke in phrase], _named()
+    # What is complete within a longest stretch that is not. Most is told by its notes to be no chord.
+    stretches += [(3, -4, start, start + 4) for start in _leaping(phrase, 4)]
+    stretches += [
+        (3, -3, start, start + 3)
+        for start in _leaping(phrase, 3)
+        if bits[start] | bits[start + 1] | bits[start + 2] in named
+    ]
     taken = [False] * len(phrase)
     found: list[Arpeggio] = []
     for _, _, start, end in sorted(stretches):
         for low, high in _free(taken, start, end):
             for first, last in ((low, high), *_by_chord(phrase, low, high)):
-                arpeggio = None if any(taken[first:last]) else _arpeggio(phrase[first:last], line)
+                if reduce(or_, bits[first:last], 0) not in named or True in taken[first:last]:
+                    continue
+                arpeggio = _arpeggio(phrase[first:last], line)
                 if arpeggio is not None:
                     found.append(arpeggio)
                     taken[first:last] = [True] * (last - first)
@@ -130,7 +140,9 @@ def _holds(start: int, end: int, own: Sequence[tuple[int, int]], phrase: Sequenc
 
 
 def _by_chord(phrase: Sequence[Stroke], start: int, end: int) -> Iterator[tuple[int, int]]:
-    """The parts of a stretch over one chord each."""
+    """The parts of a stretch over one chord each, where it has several."""
+    if len({stroke.region for stroke in phrase[start:end]}) == 1:
+        return
     place = start
     for _, group in groupby(stroke.region for stroke in phrase[start:end]):
         length = len(list(group))
@@ -140,7 +152,7 @@ def _by_chord(phrase: Sequence[Stroke], start: int, end: int) -> Iterator[tuple[
 
 def _triads_between(phrase: Sequence[Stroke], line: Ready) -> Iterator[tuple[int, int]]:
     """Three triads of three notes over one chord, of which the middle one stands a step above the chord's root."""
-    for start in range(len(phrase) - 8):
+    for start in range(len(phrase) - 8 if line.regions else 0):
         parts = [phrase[start + offset : start + offset + 3] for offset in (0, 3, 6)]
         region = line.chord(phrase[start])
         if region is None or not all(_is_close(part) for part in parts):
@@ -152,6 +164,9 @@ def _triads_between(phrase: Sequence[Stroke], line: Ready) -> Iterator[tuple[int
 
 def _free(taken: Sequence[bool], start: int, end: int) -> Iterator[tuple[int, int]]:
     """The parts of a stretch whose notes nothing has taken."""
+    if start < end and True not in taken[start:end]:
+        yield start, end
+        return
     place = start
     for is_taken, group in groupby(taken[start:end]):
         length = len(list(group))
@@ -219,10 +234,12 @@ def _arpeggio(strokes: Sequence[Stroke], line: Ready) -> Arpeggio | None:
     """
     if len(strokes) < 3:
         return None
-    chords = _named().get(_bits(strokes), ())
+    chords = _named().get(reduce(or_, (1 << stroke.pitch % 12 for stroke in strokes)))
+    if chords is None:
+        return None
     regions = tuple(line.regions[index] for index, _ in groupby(s.region for s in strokes) if index is not None)
     is_one = len({stroke.region for stroke in strokes}) == 1
-    if not chords or (len(strokes) == 3 and not (_is_close(strokes) and (is_one or strokes[0].strength == 3))):
+    if len(strokes) == 3 and not (_is_close(strokes) and (is_one or strokes[0].strength == 3)):
         return None
     if not is_one and not _goes_one_way(strokes):
         return None
@@ -234,13 +251,6 @@ def _arpeggio(strokes: Sequence[Stroke], line: Ready) -> Arpeggio | None:
     if suffix in _RARE and not is_own and not _is_spelled(strokes):
         return None
     return Arpeggio(tuple(strokes), name, suffix, regions[0] if is_own else None, regions)
-
-
-def _bits(strokes: Sequence[Stroke]) -> int:
-    bits = 0
-    for stroke in strokes:
-        bits |= 1 << stroke.pitch % 12
-    return bits
 
 
 def _is_close(strokes: Sequence[Stroke]) -> bool:

@@ -10,6 +10,8 @@ from corpus.shapes.strokes import Ready, Stroke
 _SHORTEST: Final = {1: 5, 2: 5, 3: 4, 4: 4, 5: 4}
 """The fewest notes, by semitones of the interval; the tritone leads only back and forth."""
 
+_FEWEST_LEAPS: Final = min(_SHORTEST.values()) - 1
+
 _NAMES: Final = {1: "half-steps", 2: "whole steps", 3: "minor thirds", 4: "major thirds", 5: "fourths", 7: "fifths"}
 _CHORDS: Final = {3: "dim7", 4: "aug"}
 
@@ -21,7 +23,7 @@ def interval_cycles(line: Ready) -> Iterator[Shape]:
         start = 0
         for index in range(1, len(leaps) + 1):
             if index == len(leaps) or leaps[index] % 12 != leaps[start] % 12:
-                if leaps:
+                if index - start >= _FEWEST_LEAPS:
                     yield from _cycle(phrase[start : index + 1], leaps[start:index])
                 start = index
 

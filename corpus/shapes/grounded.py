@@ -115,6 +115,8 @@ def _pedal(run: Sequence[Stroke], line: Ready) -> Shape | None:
     """
     strikes = run[-1].last - run[0].first + 1
     onset, end = run[0].onset_ticks, run[-1].end_ticks
+    if end - onset < line.bar_ticks or (strikes < _FEWEST_STRIKES and not line.regions):
+        return None
     regions = line.regions[slice(*_regions_between(line, onset, end))]
     pitch_class = run[0].pitch % 12
     if regions and all(region.root_pitch_class == pitch_class for region in regions):
@@ -150,7 +152,7 @@ def root_stretches(line: Ready) -> Iterator[Shape]:
         region = line.chord(stroke)
         return region is not None and stroke.pitch % 12 in (region.root_pitch_class, region.symbol.bass_pitch_class)
 
-    for passage in line.passages:
+    for passage in line.passages if line.regions else ():
         for run in _stretches(passage, lambda before, after: is_root(before) and is_root(after)):
             strikes = run[-1].last - run[0].first + 1
             long_enough = line.bar_ticks and run[-1].end_ticks - run[0].onset_ticks >= 2 * line.bar_ticks

@@ -62,11 +62,12 @@ def _from_narrow_to_wide(shape: Shape) -> list[str]:
     return list(dict.fromkeys((label, *middle, shape.kind)))
 
 
-def shared_labels(places: Iterable[Sequence[Shape]]) -> list[str]:
+def shared_labels(places: Iterable[Sequence[Shape]], size: int | None = None) -> list[str]:
     """The labels that hold in at least half of the places of a figure, the most frequent first.
 
     Each item of ``places`` are the shapes of one place, as ``shapes_in`` gives them. A wider label is told only where
-    no narrower one holds in half of them. Empty for no places.
+    no narrower one holds in half of them. Empty for no places. ``size`` is how many places there are: where it is
+    told, no more of them are looked at than it takes to know that nothing is shared.
     """
     counts: Counter[str] = Counter()
     wider: dict[str, set[str]] = {}
@@ -75,6 +76,8 @@ def shared_labels(places: Iterable[Sequence[Shape]]) -> list[str]:
         total += 1
         chains = [_from_narrow_to_wide(shape) for shape in shapes]
         counts.update(list(dict.fromkeys(label for chain in chains for label in chain)))
+        if size is not None and 2 * (max(counts.values(), default=0) + size - total) < size:
+            return []
         for chain in chains:
             for place, label in enumerate(chain):
                 wider.setdefault(label, set()).update(chain[place + 1 :])

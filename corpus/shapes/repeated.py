@@ -14,6 +14,9 @@ _FEWEST_TIMES: Final = {2: 3, 3: 3}
 _FEWEST_NOTES_OF_A_CALL: Final = 3
 _LONGEST_CALL: Final = 16
 
+Movement = tuple[int, int, int]
+"""From one note to the next: ticks, semitones, letters."""
+
 
 def doubled_notes(line: Ready) -> Iterator[Shape]:
     """Three pitches and more in a row that are each struck twice (or four times: a doubled repeat)."""
@@ -45,8 +48,11 @@ def sequences(line: Ready) -> Iterator[Shape]:
     """Cells of two to eight notes that are repeated at once on other degrees, in the same rhythm."""
     for phrase in line.phrases:
         found: list[tuple[int, int]] = []
+        moves = [
+            (b.onset_ticks - a.onset_ticks, b.pitch - a.pitch, b.position - a.position) for a, b in pairwise(phrase)
+        ]
         for cell in range(2, min(_LONGEST_CELL, len(phrase) // 2) + 1):
-            for start, end in _alike(phrase, cell):
+            for start, end in stretches_alike(moves, cell):
                 times = (end - start) // cell
                 # Of several ways to cut it, the one that begins on the strongest beat.
                 cuts = range(start, end - times * cell + 1)
@@ -65,27 +71,29 @@ def _both_strong(phrase: Sequence[Stroke], start: int, cell: int) -> bool:
     return all(phrase[index].strength in (NO_METER, 2, 3) for index in (start, start + cell))
 
 
-def _alike(phrase: Sequence[Stroke], cell: int) -> Iterator[tuple[int, int]]:
-    """Longest stretches of notes in which every movement comes back after ``cell`` notes, at least in two cells."""
-    start = None
-    for index in range(len(phrase) - cell):
-        same = index + 1 + cell < len(phrase) and _same_movement(phrase, index, index + cell)
-        if same:
-            start = index if start is None else start
-            continue
-        if start is not None and index - start >= cell - 1:
-            yield start, index + cell + 1
-        start = None
+def stretches_alike(moves: Sequence[Movement], cell: int) -> Iterator[tuple[int, int]]:
+    """Longest stretches of notes in which every movement comes back after ``cell`` notes, at least in two cells.
+
+    Two movements are the same when they take the same time and are the same by semitones, or by letters and nearly so.
+    """
+    same = [
+        time == other_time
+        and (leap == other or (letters == others and (leap > 0) == (other > 0) and -1 <= leap - other <= 1))
+        for (time, leap, letters), (other_time, other, others) in zip(moves, moves[cell:], strict=False)
+    ]
+    for start, end in _runs(same, cell - 1):
+        yield start, end + cell + 1
 
 
-def _same_movement(phrase: Sequence[Stroke], one: int, other: int) -> bool:
-    """Whether two movements take the same time and are the same by semitones, or by letters and nearly so."""
-    a, b, c, d = phrase[one], phrase[one + 1], phrase[other], phrase[other + 1]
-    same_time = b.onset_ticks - a.onset_ticks == d.onset_ticks - c.onset_ticks
-    leap, other_leap = b.pitch - a.pitch, d.pitch - c.pitch
-    by_letter = b.position - a.position == d.position - c.position
-    alike = by_letter and (leap > 0) == (other_leap > 0) and abs(leap - other_leap) <= 1
-    return same_time and (alike or leap == other_leap)
+def _runs(marks: Sequence[bool], least: int) -> Iterator[tuple[int, int]]:
+    """Where so many marks in a row and more begin and end (the place after the last one)."""
+    marked, sought = bytes(marks), b"\1" * least
+    start = marked.find(sought)
+    while start >= 0:
+        end = marked.find(b"\0", start)
+        end = len(marked) if end < 0 else end
+        yield start, end
+        start = marked.find(sought, end)
 
 
 def _is_sequence(strokes: Sequence[Stroke], cell: int) -> bool:
@@ -131,17 +139,26 @@ def _by(steps: Sequence[int], leaps: Sequence[int]) -> str:
 def octave_calls(line: Ready) -> Iterator[Shape]:
     """Three to sixteen notes, of at least three pitches, that come again at once an octave higher."""
     for passage in line.passages:
+        pitches = [stroke.pitch for stroke in passage]
+        places: dict[tuple[int, ...], list[int]] = {}
+        for place, three in enumerate(zip(pitches, pitches[1:], pitches[2:], strict=False)):
+            places.setdefault(three, []).append(place)
+        # Only where three notes in a row come again an octave higher a call is worth looking for.
+        later = {
+            after - before
+            for (a, b, c), earlier in places.items()
+            for after in places.get((a + 12, b + 12, c + 12), ())
+            for before in earlier
+        }
         for call in range(min(_LONGEST_CALL, len(passage) // 2), _FEWEST_NOTES_OF_A_CALL - 1, -1):
-            start = 0
-            for index in range(len(passage) - call + 1):
-                inside = index + call < len(passage)
-                if inside and passage[index + call].pitch - passage[index].pitch == 12:
-                    continue
-                for first in range(start, index - call + 1, call):
+            if call not in later:
+                continue
+            higher = [after - before == 12 for before, after in zip(pitches, pitches[call:], strict=False)]
+            for start, end in _runs(higher, call):
+                for first in range(start, end - call + 1, call):
                     both = passage[first : first + 2 * call]
                     if len({stroke.pitch for stroke in both[:call]}) >= _FEWEST_NOTES_OF_A_CALL:
                         yield _call(both, call)
-                start = index + 1
 
 
 def _call(strokes: Sequence[Stroke], call: int) -> Shape:

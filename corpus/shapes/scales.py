@@ -8,6 +8,7 @@ kind, then the one nearest to the local key on the circle of fifths (common prac
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from typing import Final
 
@@ -102,7 +103,8 @@ def _with_passing_note(notes: Sequence[SpelledPitch], chord: Region | None, key:
     return _mode(tonic, notes, chord, key, notes[index])
 
 
-def _from(tonic: int, steps: Sequence[int]) -> frozenset[int]:
+@cache
+def _from(tonic: int, steps: tuple[int, ...]) -> frozenset[int]:
     return frozenset((tonic + step) % 12 for step in steps)
 
 

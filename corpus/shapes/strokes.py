@@ -4,6 +4,8 @@ from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from corpus.harmony.roles import Harmony
@@ -13,6 +15,7 @@ from corpus.pitch import Key, SpelledPitch, parse_spelling
 
 NO_METER: Final = -1
 """The strength of notes whose place in a bar is not known."""
+_NOWHERE: Final = -1
 
 
 class Stroke(NamedTuple):
@@ -115,40 +118,37 @@ def ready(transcription: Transcription, harmony: Sequence[Harmony]) -> Ready:
 def _strokes(transcription: Transcription, regions: Sequence[Region]) -> list[Stroke]:
     onsets = [region.onset_ticks for region in regions]
     changes = set(onsets)
+    # What is asked of the bar for every note: its beginning, its beat, its middle (or a place where no note begins).
+    bars = [
+        (
+            bar.onset_ticks - bar.padding_ticks,
+            bar.meter.beat_ticks,
+            bar.meter.bar_ticks // 2 if bar.meter.numerator in (4, 6) else _NOWHERE,
+        )
+        for bar in transcription.bars
+    ]
     found: list[Stroke] = []
     for index, note in enumerate(transcription.notes):
-        if note.pitch is None:
+        pitch, onset, end = note.pitch, note.onset_ticks, note.end_ticks
+        if pitch is None:
             continue
-        bar = transcription.bars[note.bar_index]
-        beat = bar.meter.beat_ticks
-        before = found[-1] if found else None
-        if (
-            before is not None
-            and before.last == index - 1
-            and before.pitch == note.pitch
-            and note.onset_ticks - before.end_ticks < beat
-        ):
-            found[-1] = before._replace(last=index, end_ticks=note.end_ticks)
-            continue
-        place = note.onset_ticks - bar.onset_ticks + bar.padding_ticks
-        middle = bar.meter.numerator in (4, 6) and 2 * place == bar.meter.bar_ticks
-        strength = 3 if place == 0 else 2 if middle or note.onset_ticks in changes else 1 if place % beat == 0 else 0
-        position = parse_spelling(note.spelling).staff_position
-        region = _region_at(note.onset_ticks, note.end_ticks, beat, regions, onsets)
-        found.append(
-            Stroke(
-                note.pitch,
-                position,
-                note.spelling,
-                index,
-                index,
-                note.onset_ticks,
-                note.end_ticks,
-                region,
-                strength,
-            )
-        )
+        begin, beat, middle = bars[note.bar_index]
+        if found:
+            before = found[-1]
+            if before.pitch == pitch and before.last == index - 1 and onset - before.end_ticks < beat:
+                found[-1] = before._replace(last=index, end_ticks=end)
+                continue
+        place = onset - begin
+        strength = 3 if place == 0 else 2 if place == middle or onset in changes else 1 if place % beat == 0 else 0
+        position = _position(note.spelling)
+        region = _region_at(onset, end, beat, regions, onsets) if regions else None
+        found.append(Stroke(pitch, position, note.spelling, index, index, onset, end, region, strength))
     return found
+
+
+@lru_cache(maxsize=4096)
+def _position(spelling: str) -> int:
+    return parse_spelling(spelling).staff_position
 
 
 def _region_at(onset: int, end: int, beat: int, regions: Sequence[Region], onsets: Sequence[int]) -> int | None:
@@ -161,12 +161,9 @@ def _region_at(onset: int, end: int, beat: int, regions: Sequence[Region], onset
 
 def _parted(strokes: Sequence[Stroke], silences: Sequence[int]) -> tuple[tuple[Stroke, ...], ...]:
     """The strokes between dead notes and silences; ``silences`` are the shortest that part, for every note."""
-    parts: list[list[Stroke]] = []
-    for stroke in strokes:
-        before = parts[-1][-1] if parts else None
-        if before is None or before.last != stroke.first - 1 or (
-            stroke.onset_ticks - before.end_ticks >= silences[stroke.first]
-        ):  # fmt: skip
-            parts.append([])
-        parts[-1].append(stroke)
-    return tuple(map(tuple, parts))
+    cuts = [
+        place
+        for place, (before, stroke) in enumerate(pairwise(strokes), start=1)
+        if before.last != stroke.first - 1 or stroke.onset_ticks - before.end_ticks >= silences[stroke.first]
+    ]
+    return tuple(tuple(strokes[start:end]) for start, end in pairwise([0, *cuts, len(strokes)]) if start < end)

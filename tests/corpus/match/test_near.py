@@ -9,6 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from corpus.errors import QueryError
+from corpus.match.alignment import alignment_between, best_ending_on
 from corpus.match.changes import apply_heights, apply_onsets
 from corpus.match.exact import occurrences
 from corpus.match.figure import Figure, Folds, figure_from_notes_of
@@ -73,6 +74,30 @@ def test_the_changes_applied_to_the_figure_give_the_occurrence_note_for_note(
         assert apply_heights(figure, found.transposed, found.changes) == [note.pitch for note in notes]
         onsets = [note.onset_ticks - notes[0].onset_ticks for note in notes]
         assert apply_onsets(figure, found.changes) == onsets
+
+
+@settings(max_examples=examples(40), deadline=None)
+@given(st.data(), lines(most=12), FOLDS, PRICES)
+def test_a_place_whose_ends_are_known_is_aligned_as_the_search_did(
+    data: st.DataObject, line: Transcription, folds: Folds, prices: Prices
+) -> None:
+    """Of each occurrence the ends and the transposition lead back to it, whatever limit is given, its price or none.
+
+    So does what is told at once of notes that are unchanged.
+    """
+    figure = data.draw(passages(line))
+    if figure is None:
+        return
+    asked = sought(figure, folds, prices)
+    near = NearLine(asked, line)
+    for end in range(len(near.notes)):
+        found = best_ending_on(asked, near.notes, end, asked.most_parts(0.5))
+        if found is None:
+            continue
+        stretch = found.pairs[0][1], end
+        for most in (found.parts, asked.most_parts(0)):
+            told = alignment_between(asked, near.notes, stretch, most, found.semitones, found.letters)
+            assert told == found
 
 
 @settings(max_examples=200, deadline=None)

@@ -1,9 +1,12 @@
 """Labels without names of notes, and those that the places of a figure share."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from corpus.shapes import Kind, label_of, shapes_in, shared_labels
 from tests.corpus.shapes.helping import shapes
+from tests.databases import examples
 
 
 @pytest.mark.parametrize(
@@ -44,6 +47,18 @@ def test_places_share_the_labels_that_at_least_half_of_them_have() -> None:
     assert shared_labels([over[0], []]) == ["arpeggio: minor triad on the 9"]
     assert shared_labels([over[0], [], []]) == []
     assert shared_labels([]) == []
+
+
+@settings(max_examples=examples(100), deadline=None)
+@given(st.lists(st.sets(st.sampled_from(("C3 E3 G3", "D3 F3 A3", "F2 D2 Eb2 E2 F2")), max_size=3), max_size=9))
+def test_places_are_looked_at_only_until_nothing_can_be_shared(parts: list[set[str]]) -> None:
+    """The same is told with their number and without it; where nothing is told, nothing could be with the rest."""
+    found = [[shape for words in sorted(part) for shape in shapes(words)] for part in parts]
+    rest = iter(found)
+    told = shared_labels(rest, len(found))
+    assert told == shared_labels(found)
+    unseen = len(list(rest))
+    assert not unseen or shared_labels([*found[: len(found) - unseen], *[[]] * unseen]) == told == []
 
 
 def test_a_wider_label_is_told_where_no_narrower_one_holds() -> None:

@@ -1,8 +1,12 @@
 """Doubled notes, sequences and calls, worked out by hand."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from corpus.shapes.repeated import Movement, stretches_alike
 from tests.corpus.shapes.helping import of, shapes
+from tests.databases import examples
 
 
 @pytest.mark.parametrize(
@@ -70,3 +74,66 @@ def test_a_sequence_says_a_cell_again_on_other_degrees(
 def test_a_call_comes_again_an_octave_higher(notes: str, expected: list[tuple[int, int, str]]) -> None:
     """Not: lower, with another note, octave skips, two notes, after a bar's silence or a dead note, not at once."""
     assert of("call an octave higher", shapes(notes)) == expected
+
+
+MOVEMENTS = st.lists(
+    st.sampled_from([(1, 2, 1), (1, 1, 1), (1, -1, -1), (1, 2, 2), (2, 2, 1), (1, 12, 7)]), max_size=12
+)
+
+
+def _is_same(one: Movement, other: Movement) -> bool:
+    """Whether two movements are the same: in time, and by semitones, or by letters and nearly so in one direction."""
+    by_letter = one[2] == other[2] and one[1] * other[1] > 0 and abs(one[1] - other[1]) <= 1
+    return one[0] == other[0] and (one[1] == other[1] or by_letter)
+
+
+@settings(max_examples=examples(200), deadline=None)
+@given(MOVEMENTS, st.integers(2, 4))
+def test_stretches_alike_are_those_of_every_stretch_tried(moves: list[Movement], cell: int) -> None:
+    """All stretches of two cells and more in which every movement but the last cell's comes back; none is longer."""
+    size = len(moves) + 1
+
+    def holds(start: int, end: int) -> bool:
+        return start >= 0 and end <= size and all(
+            _is_same(moves[k], moves[k + cell]) for k in range(start, end - cell - 1)
+        )  # fmt: skip
+
+    wanted = [
+        (start, end)
+        for start in range(size)
+        for end in range(start + 2 * cell, size + 1)
+        if holds(start, end) and not holds(start - 1, end) and not holds(start, end + 1)
+    ]
+    assert list(stretches_alike(moves, cell)) == wanted
+
+
+CALLS = st.lists(
+    st.tuples(st.lists(st.sampled_from(("C", "D", "E", "G", "B")), min_size=1, max_size=5), st.booleans()), max_size=5
+)
+
+
+@settings(max_examples=examples(100), deadline=None)
+@given(CALLS)
+def test_every_call_that_begins_somewhere_is_told(parts: list[tuple[list[str], bool]]) -> None:
+    """What is told comes again an octave higher; each but the rest of one that began earlier is in what is told.
+
+    Notes struck twice in a row are left out, since they count once.
+    """
+    words = [f"{name}{octave}" for names, comes_again in parts for octave in ((2, 3) if comes_again else (2,))
+             for name in names]  # fmt: skip
+    words = [word for index, word in enumerate(words) if index == 0 or words[index - 1] != word]
+    heights = [12 * int(word[1]) + " C D EF G A B".index(word[0]) for word in words]
+    told = [(first, last) for first, last, _ in of("call an octave higher", shapes(" ".join(words)))] if words else []
+    for first, last in told:
+        half = (last + 1 - first) // 2
+        assert [height + 12 for height in heights[first : first + half]] == heights[first + half : last + 1]
+
+    def is_call(first: int, call: int) -> bool:
+        here, there = heights[first : first + call], heights[first + call : first + 2 * call]
+        return [height + 12 for height in here] == there and len(set(here)) >= 3
+
+    for call in range(3, min(16, len(words) // 2) + 1):
+        for first in range(len(words) - 2 * call + 1):
+            begins = first == 0 or heights[first - 1] + 12 != heights[first - 1 + call]
+            if begins and is_call(first, call):
+                assert any(low <= first and first + 2 * call - 1 <= high for low, high in told)
