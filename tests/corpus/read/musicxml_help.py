@@ -61,3 +61,23 @@ def chords_of(line: WrittenLine, bar: int) -> list[tuple[float, str]]:
 def remarks_of(line: WrittenLine) -> str:
     """All remarks in one text."""
     return "; ".join(finding.text for finding in line.findings)
+
+
+def voice(number: int) -> str:
+    """A ``<voice>``."""
+    return f"<voice>{number}</voice>"
+
+
+def barline(content: str, location: str = "right") -> str:
+    """A ``<barline>``."""
+    return f'<barline location="{location}">{content}</barline>'
+
+
+def words(text: str) -> str:
+    """A ``<direction>`` with words."""
+    return f"<direction><direction-type><words>{text}</words></direction-type></direction>"
+
+
+def sign(name: str) -> str:
+    """A ``<direction>`` with a sign such as ``segno``."""
+    return f"<direction><direction-type><{name}/></direction-type></direction>"

@@ -11,47 +11,23 @@ from corpus.model import TICKS_PER_QUARTER, Details
 from corpus.pitch import Key
 from corpus.read import musicxml_notes
 from corpus.read.assemble import assemble
-from corpus.read.musicxml_marks import ending_numbers
 from corpus.read.musicxml_pitch import Transposition, nearest_semitone
 from corpus.text import clean_text
 from tests.corpus.read.musicxml_help import (
     C_MAJOR,
     FOUR_FOUR,
+    barline,
     measure,
     note,
     notes_of,
-    order,
     read,
     remarks_of,
     rest,
     score,
+    voice,
 )
 
 WHOLE = note("C", duration=4)
-
-
-def voice(number: int) -> str:
-    """A ``<voice>``."""
-    return f"<voice>{number}</voice>"
-
-
-def barline(content: str, location: str = "right") -> str:
-    """A ``<barline>``."""
-    return f'<barline location="{location}">{content}</barline>'
-
-
-def words(text: str) -> str:
-    """A ``<direction>`` with words."""
-    return f"<direction><direction-type><words>{text}</words></direction-type></direction>"
-
-
-def sign(name: str) -> str:
-    """A ``<direction>`` with a sign such as ``segno``."""
-    return f"<direction><direction-type><{name}/></direction-type></direction>"
-
-
-BACKWARD = '<repeat direction="backward"/>'
-FORWARD = '<repeat direction="forward"/>'
 
 
 # -- details -------------------------------------------------------------------------------------------------------
@@ -299,220 +275,6 @@ def test_pickup(attributes: str) -> None:
     assert (line.bars[0].number, line.bars[0].is_pickup) == (0, True)
     played = assemble(line)
     assert [played.beat_of(0), played.beat_of(1)] == [4, 1]
-
-
-# -- voices, chords, staves, parts ---------------------------------------------------------------------------------
-
-
-def test_top_and_bottom_voice() -> None:
-    """Voices are ranked over the whole part, and a bar where the best one rests goes to the next."""
-    back = "<backup><duration>4</duration></backup>"
-    line = [
-        measure(note("C", 3, 4, voice(2)) + back + note("C", 5, 4, voice(1))),
-        measure(note("C", 6, 4, voice(2)) + back + note("C", 5, 4, voice(1)), 2),
-        measure(note("C", 3, 4, voice(2)) + back + rest(4), 3),
-        measure(note("C", 3, 4, voice(2)) + back + note("C", 5, 4, voice(1)), 4),
-    ]
-    top, bottom = read(score(*line)), read(score(*line), voice="bottom")
-    assert [bar.notes[0].spelling for bar in top.bars] == ["C5", "C5", "C3", "C5"]
-    assert [bar.notes[0].spelling for bar in bottom.bars] == ["C3", "C6", "C3", "C3"]
-    (finding,) = top.findings
-    assert (finding.kind, finding.bar) == ("reading", 1)
-    assert finding.text == "several voices: the top one is taken (first here, 3 times in all)"
-
-
-def test_top_and_bottom_of_chords() -> None:
-    """Of a chord the top or the bottom note is the line, in whatever order the chord is written."""
-    bar = (
-        note("E")
-        + note("C", extra="").replace("<note>", "<note><chord/>")
-        + note("G").replace("<note>", "<note><chord/>")
-    )
-    top, bottom = read(score(measure(bar + rest(3)))), read(score(measure(bar + rest(3))), voice="bottom")
-    assert (notes_of(top, 0), notes_of(bottom, 0)) == ([(0, 1, "G4")], [(0, 1, "C4")])
-    assert remarks_of(top) == "chords: the top note is taken"
-
-
-def test_overlap_inside_a_voice_is_cut() -> None:
-    """A note that lasts into the next one of its voice is cut short, with a remark."""
-    bar = note("C", duration=4, extra=voice(1)) + "<backup><duration>2</duration></backup>" + note("D", 4, 2, voice(1))
-    line = read(score(measure(bar)))
-    assert notes_of(line, 0) == [(0, 2, "C4"), (2, 2, "D4")]
-    assert "cut short" in remarks_of(line)
-
-
-def test_cue_notes_are_left_out() -> None:
-    """Cue notes leave a gap of their length and a remark."""
-    cue = note("C", duration=2).replace("<note>", "<note><cue/>")
-    line = read(score(measure(cue + note("D", duration=2))))
-    assert notes_of(line, 0) == [(2, 2, "D4")]
-    assert "cue notes" in remarks_of(line)
-
-
-def test_grace_notes_that_lead_nowhere() -> None:
-    """A grace note before a rest is left out with a remark; a dead grace note is nothing."""
-    grace = note("B").replace("<note>", "<note><grace/>").replace("<duration>1</duration>", "")
-    line = read(score(measure(note("C") + grace + rest(1) + grace + note("D", duration=2))))
-    assert [[o.spelling for o in n.ornaments] for n in line.bars[0].notes] == [[], ["B4"]]
-    assert "grace notes" in remarks_of(line)
-
-
-def two_parts() -> bytes:
-    """A flute with signs, chords and tempo, and a bass without."""
-    names = '<part-list><score-part id="A"><part-name>Flute</part-name></score-part>'
-    names += '<score-part id="B"><part-name>Bass</part-name></score-part></part-list>'
-    attributes = f"<attributes><divisions>1</divisions>{C_MAJOR}{FOUR_FOUR}</attributes>"
-    chord = "<harmony><root><root-step>G</root-step></root><kind>dominant</kind></harmony>"
-    mark = "<direction><direction-type><rehearsal>A</rehearsal></direction-type><sound tempo='90'/></direction>"
-    flute = measure(attributes + mark + chord + note("C", 5, 4) + barline(BACKWARD))
-    bass = measure(attributes + note("C", 2, 4))
-    return f'<score-partwise>{names}<part id="A">{flute}</part><part id="B">{bass}</part></score-partwise>'.encode()
-
-
-def test_several_parts_must_be_chosen() -> None:
-    """Without a wish, or with one that fits none, the parts are listed with the cure."""
-    listed = r"study.xml has 2 parts \(1 Flute, 2 Bass\): choose one with --part NUMBER or --part NAME"
-    with pytest.raises(ReadingError, match=listed):
-        read(two_parts())
-    for wish in ("3", "0", "Tuba", "", "٣", "9" * 5000):
-        with pytest.raises(ReadingError, match="no part"):
-            read(two_parts(), part=wish)
-
-
-@pytest.mark.parametrize("wish", ["2", "Bass", "bass", " BASS ", "ba"])
-def test_part_by_number_or_name(wish: str) -> None:
-    """A number, a name in any case, or its beginning."""
-    assert read(two_parts(), part=wish).details.instrument == "Bass"
-
-
-def test_marks_of_the_top_part_hold_for_all() -> None:
-    """Repeats, rehearsal marks, tempo and chord symbols of the flute hold for the bass."""
-    line = read(two_parts(), part="2")
-    assert (order(line), line.bars[0].section, line.details.tempo_bpm) == ([1, 1], "A", 90.0)
-    assert [chord.symbol for chord in line.bars[0].chords] == ["G7"]
-    assert "chord symbols are those of the part Flute" in remarks_of(line)
-
-
-def test_staves_are_chosen_like_parts() -> None:
-    """Each staff of a piano is a choice; a chord over both staves is taken apart."""
-    first = f"<divisions>1</divisions>{FOUR_FOUR}<staves>2</staves>"
-    low = note("C", 3, 4, "<staff>2</staff>")
-    high = note("E", 5, 4, "<staff>1</staff>").replace("<note>", "<note><chord/>")
-    data = score(measure(low + high), first=first)
-    with pytest.raises(ReadingError, match="1 Vibraphone staff 1, 2 Vibraphone staff 2"):
-        read(data)
-    with pytest.raises(ReadingError, match="2 parts named 'vib'"):
-        read(data, part="vib")
-    assert notes_of(read(data, part="1"), 0) == [(0, 4, "E5")]
-    assert notes_of(read(data, part="Vibraphone staff 2"), 0) == [(0, 4, "C3")]
-
-
-# -- the order of playing ------------------------------------------------------------------------------------------
-
-
-def bars(*contents: str) -> bytes:
-    """A file of bars with one note each; the contents are put behind the note, or before it after ``<``."""
-    made = []
-    for number, content in enumerate(contents, start=1):
-        before, _, behind = content.partition("@")
-        made.append(measure(before + WHOLE + behind, number))
-    return score(*made)
-
-
-@pytest.mark.parametrize(
-    ("number", "text", "expected"),
-    [
-        ("1", "", (1,)),
-        ("1, 3", "", (1, 3)),
-        ("1,2", "", (1, 2)),
-        ("1", "2.", (2,)),
-        ("1", "1.-3.", (1, 2, 3)),
-        ("", "", ()),
-        ("0", "", ()),
-        ("1", "last time", (1,)),
-        ("999", "", ()),
-    ],
-)
-def test_ending_numbers(number: str, text: str, expected: tuple[int, ...]) -> None:
-    """Numbers in every form that exporters write; the printed text wins."""
-    assert ending_numbers(number, text) == expected
-
-
-def test_endings_for_several_passes() -> None:
-    """|: A |1, 3 B :|2 C :|4 D| is played A B A C A B A D."""
-
-    def ending(number: str) -> str:
-        return barline(f'<ending number="{number}" type="start"/>', "left")
-
-    stop = '<ending number="1" type="stop"/>'
-    line = read(
-        bars(
-            barline(FORWARD, "left") + "@",
-            ending("1, 3") + "@" + barline(stop + BACKWARD),
-            ending("2") + "@" + barline(stop + BACKWARD),
-            ending("4") + "@" + barline('<ending number="4" type="discontinue"/>'),
-        )
-    )
-    assert order(line) == [1, 2, 1, 3, 1, 2, 1, 4]
-
-
-def test_repeat_sign_on_the_next_bar() -> None:
-    """A backward repeat at the left of a bar ends the bar before; a forward one at the right begins the next."""
-    assert order(read(bars("@", barline(BACKWARD, "left") + "@"))) == [1, 1, 2]
-    assert order(read(bars("@" + barline(FORWARD), "@" + barline(BACKWARD)))) == [1, 2, 2]
-
-
-def test_repeat_in_the_middle_of_a_bar() -> None:
-    """It is not played, and reported."""
-    line = read(bars("@" + barline(BACKWARD, "middle")))
-    assert order(line) == [1]
-    assert "middle of the bar" in remarks_of(line)
-
-
-@pytest.mark.parametrize("jump", [words("D.C. al Fine"), words("Da Capo"), '<sound dacapo="yes"/>'])
-@pytest.mark.parametrize(
-    "fine",
-    [words("Fine"), '<direction><direction-type><words>x</words></direction-type><sound fine="yes"/></direction>'],
-)
-def test_da_capo_al_fine(jump: str, fine: str) -> None:
-    """Back to the top, repeats not taken again, and stop at Fine; by words or by sound attributes."""
-    line = read(bars("@" + barline(BACKWARD), "@" + fine, "@", "@" + jump))
-    assert order(line) == [1, 1, 2, 3, 4, 1, 2]
-
-
-@pytest.mark.parametrize(
-    "leave", [words("To Coda"), '<direction><direction-type><coda/></direction-type><sound tocoda="x"/></direction>']
-)
-def test_dal_segno_al_coda(leave: str) -> None:
-    """Back to the segno, leave at To Coda, go on at the coda."""
-    line = read(bars("@", sign("segno") + "@", "@" + leave, "@" + words("D.S. al Coda"), sign("coda") + "@"))
-    assert order(line) == [1, 2, 3, 4, 2, 3, 5]
-
-
-def test_two_bare_coda_signs() -> None:
-    """The first bare sign is where one leaves: behind its note, or at the start of the next bar."""
-    behind = bars(sign("segno") + "@", "@" + sign("coda"), "@" + words("D.S."), sign("coda") + "@")
-    before = bars(sign("segno") + "@", "@", sign("coda") + "@" + words("D.S."), sign("coda") + "@")
-    assert order(read(behind)) == [1, 2, 3, 1, 2, 4]
-    assert order(read(before)) == [1, 2, 3, 1, 2, 4]
-
-
-def test_rehearsal_marks() -> None:
-    """Marks name the bar they stand in; one behind the last note names the next bar; text is cleaned."""
-
-    def mark(text: str) -> str:
-        return f"<direction><direction-type><rehearsal>{text}</rehearsal></direction-type></direction>"
-
-    line = read(bars(mark(" A\u202e ") + "@" + mark("B"), "@" + mark("C"), "@"))
-    assert [bar.section for bar in line.bars] == ["A", None, "C"]
-    assert read(bars("@" + mark("B"), "@")).bars[1].section == "B"
-
-
-def test_unknown_signs_are_reported() -> None:
-    """A sign to repeat the beat before is reported with its bar."""
-    sim = '<attributes><measure-style><beat-repeat type="start" slashes="1"/></measure-style></attributes>'
-    line = read(bars("@", sim + "@"))
-    assert [(finding.bar, "repeat a beat" in finding.text) for finding in line.findings] == [(2, True)]
 
 
 # -- bad input -----------------------------------------------------------------------------------------------------
