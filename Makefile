@@ -32,7 +32,8 @@ bench: $(VENV)/ready-bench
 scale: $(VENV)/ready-bench
 	$(BIN)/python -m tests.bench.scale
 
-# Processes killed at random moments, full disks, clocks that jump; mounting needs root, the rest does not.
+# Processes killed at random moments, full disks, clocks that jump; mounting needs root, a clock that is set libfaketime.
+# FAULTS_URL names a PostgreSQL server to try it on; .ci/with-postgres make faults starts one, and stops it in the middle.
 FAULTS ?= 50
 
 faults: $(VENV)/ready-test

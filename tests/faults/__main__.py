@@ -13,6 +13,7 @@ from contextlib import closing
 from pathlib import Path
 
 from tests.databases import SERVER_VARIABLE
+from tests.faults.clocks import clock_set_back, clock_set_within
 from tests.faults.jobs import JOBS
 from tests.faults.kills import Job, kill
 from tests.faults.surroundings import ALL, NotPossibleHereError
@@ -85,7 +86,7 @@ def main() -> int:
     if url:
         return _on_server(url, kills, names)
     failed = _print_kills([job for job in JOBS if not names or job.name in names], kills)
-    for fault in () if names else ALL:
+    for fault in () if names else (*ALL, clock_set_back, clock_set_within):
         failed += _print_row(fault.__name__.replace("_", " "), fault)
     return failed
 

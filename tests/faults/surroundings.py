@@ -195,7 +195,7 @@ _HOLDER = (
 
 
 @contextmanager
-def _held(file: Path) -> Iterator[Callable[[], None]]:
+def held(file: Path) -> Iterator[Callable[[], None]]:
     """Another process that has changed a database and not committed; the function makes it roll back."""
     command = [sys.executable, "-c", _HOLDER, str(file)]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as holder:
@@ -220,7 +220,7 @@ def locked(folder: Path) -> tuple[str, int]:
     told = folder / "told.txt"
     writes: Sequence[Sequence[str]] = (["add", str(folder / "one.abc")], ["remove", "1"], ["undo", "--yes"])
     tries = 0
-    with _held(file) as let_go:
+    with held(file) as let_go:
         for words in _READERS[:2]:
             assert run(["--db", str(file), *words], told) == 0, told.read_text(encoding="utf-8")
             tries += 1
