@@ -24,6 +24,8 @@ _GRACE_SHARE: Final = 0.002
 _SOFT_GRACE_SHARE: Final = 0.1
 _SOFT: Final = 0.75
 _MOST_GRACES: Final = 3
+_MOST_MOVED: Final = 6
+"""So many notes may belong to another beat than the one in which they were played: more than any pattern holds."""
 _NEVER: Final = -1e30
 
 
@@ -111,8 +113,12 @@ def _openings(notes: Notes, beats: Sequence[Beat], timing: Timing, graces: dict[
     lag = [timing.lag_ms / beat.ms * beat.length for beat in beats]
     half = [min(max(_WINDOW_DEVIATIONS * timing.deviation_ms / beat.ms, 0.1), 0.45) * beat.length for beat in beats]
     starts = np.array([beat.start for beat in beats])
-    low = np.maximum.accumulate(np.searchsorted(notes.onsets, starts - np.array(half) + lag))
-    high = np.maximum.accumulate(np.searchsorted(notes.onsets, starts + np.array(half) + lag))
+    low, middle, high = (
+        np.maximum.accumulate(np.searchsorted(notes.onsets, starts + share * np.array(half) + lag))
+        for share in (-1, 0, 1)
+    )
+    # Groups grow with the square of what may open a beat: where notes stand this close, the nearest will do.
+    low, high = np.maximum(low, middle - _MOST_MOVED), np.minimum(high, middle + _MOST_MOVED)
     found = [(_with_graces(int(a), graces), int(b)) for a, b in zip(low, high, strict=True)]
     return [(0, 0), *found[1:], (len(notes.onsets), len(notes.onsets))]
 

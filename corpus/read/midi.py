@@ -27,7 +27,7 @@ import numpy as np
 from corpus.check import INSTRUMENTS
 from corpus.errors import ReadingError
 from corpus.model import Details, Finding, Meter
-from corpus.quantise.evidence import Notes
+from corpus.quantise.evidence import Beat, Notes
 from corpus.quantise.quantise import quantise
 from corpus.read.midi_bars import FileBar, TempoMap, beats_of, file_bars, meters_of, tempo_map
 from corpus.read.midi_choice import MOST_NOTES, choose_stream, one_at_a_time, slack_of
@@ -40,6 +40,8 @@ from corpus.write.programs import instrument_of_program
 _GHOST_SHARE: Final = 0.55
 _TEMPO_CHANGE: Final = 0.05
 _NO_TITLE: Final = "wellworn"
+MOST_IN_BEAT: Final = 64
+"""Notes in one beat: sixteen milliseconds each at 60 a minute."""
 _LAST_QUARTERS: Final = 16
 """The longest time that the last note may be held past its start: nothing tells when a hanging note should end."""
 
@@ -81,6 +83,7 @@ def read_midi(data: bytes, name: str, wishes: ReadingWishes) -> WrittenLine:
     first = max(next(i for i, bar in enumerate(bars) if played[0] < bar.end) - 1, 0)
     beats, homes = beats_of(bars[first:], tempos)
     notes = Notes(np.array([float(place) for place in played]), np.array([float(note.velocity) for note in line]))
+    _refuse_crowds(notes, beats, [home + first + 1 for home in homes], name)
     swing = wishes.midi.swing
     quantised = quantise(notes, beats, None if swing is None else swing / (1 + swing))
     timeline = Timeline(bars, first, beats, homes, quantised)
@@ -96,6 +99,17 @@ def read_midi(data: bytes, name: str, wishes: ReadingWishes) -> WrittenLine:
     details = replace(_details(song, stream.track, stream.channels), tempo_bpm=bpm, meter=page.bars[0].meter)
     key = next((bar.key for bar in page.bars if bar.key is not None), None)
     return WrittenLine(fill_details(replace(details, key=key), wishes.details), page.bars, tuple(findings))
+
+
+def _refuse_crowds(notes: Notes, beats: Sequence[Beat], numbers: Sequence[int], name: str) -> None:
+    """Raises ReadingError where more notes begin in a beat than anybody plays: ``numbers`` are the beats' bars."""
+    counts = np.diff(np.searchsorted(notes.onsets, [beat.start for beat in beats]), append=len(notes.onsets))
+    most = int(counts.argmax())
+    if counts[most] > MOST_IN_BEAT:
+        raise ReadingError(
+            f"{name}, bar {numbers[most]}: {counts[most]:,} notes begin in one beat: the file's beats are not those of "
+            "the music; record it to a click, or mend its tempo and resolution"
+        )
 
 
 class _Clock:

@@ -107,3 +107,31 @@ def test_music21_quantises_less() -> None:
     mine, theirs = shares(2.0, 20, seed_lines()[4:5], seed=1)
     assert theirs.onsets < mine.onsets
     assert theirs.whole <= mine.whole / 2
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.lists(st.lists(st.sampled_from(range(12)), max_size=8, unique=True), min_size=1, max_size=6), st.floats(5, 60)
+)
+def test_what_anybody_plays_may_open_a_beat_as_far_as_it_strays(struck: list[list[int]], deviation: float) -> None:
+    """With at most eight notes a beat, every note within the window of a beat line may open that beat."""
+    onsets = np.array([beat + place / 12 for beat, places in enumerate(struck) for place in sorted(places)])
+    beats = [Beat(beat, 1, "swung", beat % 4 == 0, 1000) for beat in range(len(struck))]
+    evidence = evidence_of(Notes(onsets, np.ones(len(onsets))), beats, Timing(deviation), _FEW)
+    half = min(max(3.5 * deviation / 1000, 0.1), 0.45)
+    for beat in range(1, len(beats)):
+        wanted = {index for index, onset in enumerate(onsets) if beat - half <= onset < beat + half}
+        low, high = evidence.opening[beat]
+        # Grace notes may widen the window at its beginning.
+        assert low <= min(wanted, default=low)
+        assert high >= max(wanted, default=high - 1) + 1
+
+
+def test_a_crowd_of_notes_does_not_grow_with_its_square() -> None:
+    """Four times as many notes in two beats: as many groups, not sixteen times."""
+    counts = []
+    for count in (50, 200):
+        onsets = np.arange(count) * 2 / count
+        beats = [Beat(0, 1, "swung", True, 60_000), Beat(1, 1, "swung", False, 60_000)]
+        counts.append(len(evidence_of(Notes(onsets, np.ones(count)), beats, Timing(20_000), _FEW).groups))
+    assert counts[1] == counts[0]

@@ -117,3 +117,17 @@ def test_damaged_bytes_never_break_the_reader() -> None:
                 data[place:place] = bytes(source.randrange(256) for _ in range(3))
         with suppress(WellwornError):
             assert read(bytes(data)).notes
+
+
+def test_more_notes_in_a_beat_than_anybody_plays_are_refused() -> None:
+    """A file whose ticks are not those of its music: 64 notes in a beat are read, 65 are refused, with the bar."""
+
+    def crowd(count: int) -> bytes:
+        # A bar of silence, then so many notes of four ticks, one every seven, in the first beat of bar 2.
+        strokes = [b"\0" + bytes((0x90, 40 + i % 9, 80)) + b"\4" + bytes((0x80, 40 + i % 9, 0)) for i in range(count)]
+        gaps = [b"\x90\0\xff\x01\0", *[b"\3\xff\x01\0"] * (count - 1)]
+        return raw(b"".join(gap + stroke for gap, stroke in zip(gaps, strokes, strict=True)) + END, division=512)
+
+    assert read(crowd(64)).notes
+    with pytest.raises(ReadingError, match=r"bar 2: 65 notes begin in one beat.*record it to a click"):
+        read(crowd(65))
