@@ -5,9 +5,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from tests.databases import ALL_VARIABLE, SERVER_VARIABLE, Databases, databases_here
 from tests.network import only_this_machine
+
+# No test is a timed test: how long an example takes on a busy machine says nothing.
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session", autouse=True)
