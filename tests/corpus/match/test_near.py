@@ -41,7 +41,7 @@ def passages(draw: st.DrawFn, line: Transcription, most: int = 6) -> Figure | No
 
 
 @settings(max_examples=examples(40), deadline=None)
-@given(st.data(), lines(most=14), lines(most=10), FOLDS, PRICES)
+@given(st.data(), lines(most=10), lines(most=7), FOLDS, PRICES)
 def test_prices_are_those_of_the_oracle_whatever_they_are_set_to(
     data: st.DataObject, line: Transcription, other: Transcription, folds: Folds, prices: Prices
 ) -> None:
