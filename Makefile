@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench bench-growth scale faults load fuzz smoke page-check clean
+.PHONY: demo test test-postgres check bench bench-growth scale faults load fuzz smoke lower-bounds page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -86,6 +86,17 @@ smoke:
 	  $(MAKE) --no-print-directory demo PYTHON="$$python" VENV=.venv-$$version DEMO_FOLDER=.demo/$$version >.smoke.log 2>&1 \
 	    && echo "Python $$version: the demo runs" || { cat .smoke.log; exit 1; }; \
 	done; rm -f .smoke.log
+
+# The oldest releases that pyproject.toml allows, on the oldest Python: the demo, and LOWEST_TESTS (what users type, SQL).
+LOWEST_TESTS ?= tests/cli tests/db
+
+lower-bounds:
+	$(PYTHON) -m venv --clear .venv-lowest
+	.venv-lowest/bin/python -m pip install --quiet --disable-pip-version-check uv
+	VIRTUAL_ENV=.venv-lowest .venv-lowest/bin/uv pip install --quiet --resolution lowest-direct --editable '.[test]'
+	@mkdir -p .demo/lowest
+	.venv-lowest/bin/wellworn --db .demo/lowest/demo.db demo
+	.venv-lowest/bin/python -m pytest --numprocesses auto --dist loadfile $(LOWEST_TESTS)
 
 $(VENV)/ready: pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit("wellworn needs Python 3.11 or newer, not " + sys.version.split()[0] if sys.version_info < (3, 11) else 0)'

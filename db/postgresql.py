@@ -8,6 +8,7 @@ Readings are lower-case ASCII letters and digits, one unbroken word a line for p
 whatever the locale.
 """
 
+import socket
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -104,10 +105,13 @@ _HINTS: Final = {
     "XX001": "is damaged: restore a backup",
     "XX002": "is damaged: restore a backup",
 }
+_NO_SUCH_HOST: Final = "has a host that nobody knows: mend the URL"
 _UNKNOWN_TO_SERVER: Final = {
     "authentication failed": "refuses this user or password: mend the URL, or keep the password in ~/.pgpass",
     "no password supplied": "wants a password: keep it in ~/.pgpass, or in the variable PGPASSWORD",
-    "failed to resolve host": "has a host that nobody knows: mend the URL",
+    "failed to resolve host": _NO_SUCH_HOST,
+    # psycopg up to 3.2.11 tells the system's words only.
+    f"[Errno {int(socket.EAI_NONAME)}]": _NO_SUCH_HOST,
 }
 
 
