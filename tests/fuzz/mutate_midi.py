@@ -15,7 +15,7 @@ Event = tuple[int, bytes]
 _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 _TIMES = (0, 1, 7, 60, 120, 240, 480, 479, 5_000, 1 << 14, (1 << 28) - 1)
 _DIVISIONS = (0, 1, 7, 24, 96, 480, 960, 10_080, 0x7FFF, 0xE728, 0xE250)
-_LONGEST = 4_000
+_LONGEST = 2_000
 """Events in a track: what is doubled again and again stays a file that can be read in seconds."""
 
 
