@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from contextlib import closing
 from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any
 
 from tests.faults import materials
@@ -24,7 +23,7 @@ _WRITE_LOCKS = (("lines.db-shm", 120), ("lines.db", 0x40000001))
 @cache
 def _template(name: str) -> Path:
     """A database made once for this process."""
-    file = Path(mkdtemp(prefix="wellworn-faults-")) / f"{name}.db"
+    file = materials.lasting_folder() / f"{name}.db"
     if name == "old":
         materials.old_database(file, materials.OLD_LINES)
     elif name in ("filled", "other"):

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any, Protocol
 
 from db.opening import SCHEMA, open_database
@@ -118,7 +117,7 @@ class Common:
 
     def _families_expected(self) -> list[str]:
         if not self._families:
-            folder = Path(mkdtemp(prefix="wellworn-faults-"))
+            folder = materials.lasting_folder()
             self.home.put(folder, "filled")
             assert run(self._recur_words(folder)) == 0
             self._families = self.home.contents(folder, ("family",))["family"]

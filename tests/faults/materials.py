@@ -1,10 +1,13 @@
 """What faults are tried on: files to add, databases that hold something, and how their contents are compared."""
 
+import atexit
 import random
+import shutil
 import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 from db.connection import Database
@@ -26,6 +29,13 @@ Ask = Callable[[str], Sequence[tuple[Any, ...]]]
 _SQLITE_TABLES = "SELECT name FROM sqlite_master"
 _PITCHES = ("C,", "D,", "E,", "F,", "G,", "A,", "B,", "C", "D", "E")
 _CHORDS = ("C7", "F7", "Bbmaj7", "Ebmaj7", "Am7b5", "D7", "Gm6", "G7")
+
+
+def lasting_folder() -> Path:
+    """A folder that is gone when this process ends (the killed ones, forked from it, end otherwise)."""
+    folder = Path(mkdtemp(prefix="wellworn-faults-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
 
 
 def abc_file(path: Path, seed: int, tunes: int = 2) -> Path:
