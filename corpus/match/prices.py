@@ -3,15 +3,15 @@
 A price says how much a change hurts the likeness of one note: 0 is nothing, 1 is as if the note were another one. The
 default table, *figures*, follows what players do to a figure without making it another one (common practice, no
 source). The other, *versions*, is for whole tunes that two people wrote down: a note more or less is as bad there as
-another one, and lengths tell much. It was chosen on half of the versions of tunes among music21's, for openings of 12
-and 24 notes; ``make bench`` reports both on the other half.
+another one, and lengths tell much. It was chosen on half of the versions of tunes among music21's, for openings of 12,
+16 and 24 notes; ``make bench`` reports both on the other half.
 
 ============ ======= ======== =========================================================================================
 price        figures versions what it is paid for
 ============ ======= ======== =========================================================================================
 octave       0.1     0.5      each note that stands in another octave than the rest of the figure
 doubled      0.05    1        each time that a note is struck again at once more or less often than in the figure
-altered      0.3     0.6      each note a half-step higher or lower on the same letter
+altered      0.3     0.4      each note a half-step higher or lower on the same letter
 half_step    0.6     0.6      each note a half-step off on another letter
 resolved     0.45    1        a last note that is up to a whole step away from its place
 another      1       1        each other note that is another one
@@ -83,7 +83,7 @@ FIGURES: Final = Prices()
 VERSIONS: Final = Prices(
     octave=0.5,
     doubled=1.0,
-    altered=0.6,
+    altered=0.4,
     half_step=0.6,
     resolved=1.0,
     another=1.0,

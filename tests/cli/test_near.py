@@ -202,11 +202,11 @@ def test_nothing_like_it_is_said_with_a_way_out(filled: Run) -> None:
 
 
 def test_the_prices_of_versions(filled: Run) -> None:
-    """Among versions a repeat is as bad as another note: the doubled place falls out, an altered note costs 0.6."""
+    """Among versions a repeat is as bad as another note: the doubled place falls out, an altered note costs 0.4."""
     assert ranked(filled, *FIGURE, "--prices", "versions", "--threshold", "0.85") == [
         (1, 1, 1.0),
         (1, 5, 1.0),
-        (2, 1, 0.85),
+        (2, 1, 0.9),
     ]
     assert ranked(filled, *FIGURE, "--prices", "figures") == ranked(filled, *FIGURE)
 
