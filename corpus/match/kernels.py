@@ -18,16 +18,19 @@ from corpus.match.verify_kernel import (
     ELEMENT,
     FIGURE,
     FOUND,
+    LOWS,
     NOTE,
     PAIR,
     RIGHT,
     UNTOLD,
     WRONG,
     at_most,
+    keep,
     look,
     trace,
     verify_ending,
     verify_endings,
+    verify_letters,
     way_back,
     weigh,
     weigh_letters,
@@ -45,7 +48,10 @@ if TYPE_CHECKING:
 Pairs = tuple[tuple[int, int], ...]
 """Elements, and how many notes before the last of an occurrence each stands."""
 
-_ALL: Final = (scan_notes, look, at_most, weigh, weigh_letters, verify_ending, verify_endings, way_back, trace)
+_ALL: Final = (
+    scan_notes, look, at_most, weigh, weigh_letters, keep, verify_letters, verify_ending, verify_endings,
+    way_back, trace,
+)  # fmt: skip
 _CELLS_A_CALL: Final = 200_000
 """Elements times notes in reach, over all endings of a call: some tens of milliseconds, as each is weighed under up
 to a hundred transpositions of pitches and letters."""
@@ -138,7 +144,7 @@ class CompiledVerifier:
         farthest = reach_of(asked, most_parts)
         self._window = np.empty(NOTE * farthest, dtype=np.int64)
         self._cells = np.empty(CELL * farthest * (len(asked) + 1), dtype=np.int64)
-        self._lows = np.empty(2 * NO_LETTERS, dtype=np.int64)
+        self._lows = np.empty(LOWS, dtype=np.int64)
         self._pairs = np.empty(PAIR * len(asked), dtype=np.int64)
         # A call of a kernel cannot be stopped: none may take long.
         self._at_once = max(1, _CELLS_A_CALL // (len(asked) * farthest))

@@ -41,6 +41,9 @@ CELL: Final = 2
 WEIGHT, AWAY, TOLD = range(3)
 FOUND: Final = 3
 """As ``verify.Verified``; the weight is ``NEVER`` where there is no occurrence."""
+TIE: Final = 2 * NO_LETTERS
+LOWS: Final = TIE + 1
+"""What each transposition of the letters weighs at least, room for one element, and what decides between equals."""
 PAIR: Final = 2
 """An element, and how many notes before the last of an occurrence it stands."""
 WIDEST_REACH: Final = 512
@@ -213,6 +216,73 @@ def weigh_letters(
     return 0
 
 
+def keep(
+    best: int,
+    weight: int,
+    tie: int,
+    away: int,
+    told: int,
+    lows: Int64s,
+    found: Int64s,
+    at: int,
+) -> int:
+    """Whether an occurrence is better than the best so far, or as good and told before it; then it is kept."""
+    if weight > best or (weight == best and tie >= lows[TIE]):
+        return 0
+    lows[TIE] = tie
+    found[at + WEIGHT] = weight
+    found[at + AWAY] = away
+    found[at + TOLD] = told
+    return 1
+
+
+def verify_letters(
+    figure: Int64s,
+    elements: Int64s,
+    reach: int,
+    window: Int64s,
+    table: Int64s,
+    base: int,
+    position: int,
+    repeats: int,
+    allowed: int,
+    tie: int,
+    away: int,
+    cells: Int64s,
+    lows: Int64s,
+    found: Int64s,
+    at: int,
+) -> int:
+    """The cheapest occurrence under a transposition, by letters; with every letter right it would weigh ``allowed``."""
+    size = figure[SIZE]
+    best = min(figure[MOST], found[at + WEIGHT])
+    more = at_most(repeats, figure[MORE], best)
+    missing = at_most(figure[REPEATED], figure[MISSING], best)
+    right = figure[RIGHT]
+    wrong = figure[WRONG]
+    weigh_letters(size, elements, reach, window, table, base, right, wrong, more, missing, lows)
+    # The letter that fits the last note comes first.
+    for told in range(NO_LETTERS + 1):
+        letter = (position + NO_LETTERS - elements[ELEMENT * (size - 1) + LETTER] + told) % NO_LETTERS
+        name = (position + NO_LETTERS - letter) % NO_LETTERS
+        if told == NO_LETTERS:
+            # No letters weigh at least what right ones do.
+            if best < allowed or (best == allowed and lows[TIE] <= tie + NO_LETTERS):
+                continue
+            letter = NO_LETTERS
+            name = NO_LETTERS
+            right = figure[UNTOLD]
+            wrong = right
+        if told < NO_LETTERS and lows[letter] > best:
+            continue
+        more = at_most(repeats, figure[MORE], best)
+        missing = at_most(figure[REPEATED], figure[MISSING], best)
+        weight = weigh(size, elements, reach, window, table, base, letter, right, wrong, best, more, missing, cells)
+        if keep(best, weight, tie + name, away, name, lows, found, at) == 1:
+            best = weight
+    return 0
+
+
 def verify_ending(
     bounds: Int64s,
     first_bound: int,
@@ -240,7 +310,7 @@ def verify_ending(
     for place in range(reach):
         repeats += window[NOTE * place + STRUCK]
     best = figure[MOST]
-    best_tie = NEVER
+    lows[TIE] = NEVER
     found[at + WEIGHT] = NEVER
     for shift in range(figure[SHIFTS]):
         if bounds[first_bound + shift] > best >> PARTS_SHIFT:
@@ -274,42 +344,27 @@ def verify_ending(
             if weight > best:
                 continue
             if figure[HAS_LETTERS] == 0:
-                if weight < best or tie < best_tie:
-                    best = weight
-                    best_tie = tie
-                    found[at + WEIGHT] = weight
-                    found[at + AWAY] = away
-                    found[at + TOLD] = 0
+                keep(best, weight, tie, away, 0, lows, found, at)
+                best = weight
                 continue
-            allowed = weight
-            weigh_letters(size, elements, reach, window, table, base, right, figure[WRONG], more, missing, lows)
-            # The letter that fits the last note comes first.
-            for told in range(NO_LETTERS + 1):
-                letter = (position + NO_LETTERS - elements[ELEMENT * (size - 1) + LETTER] + told) % NO_LETTERS
-                wrong = figure[WRONG]
-                if told == NO_LETTERS:
-                    # No letters weigh at least what right ones do.
-                    if best < allowed or (best == allowed and best_tie <= tie + NO_LETTERS):
-                        continue
-                    letter = NO_LETTERS
-                    right = figure[UNTOLD]
-                    wrong = right
-                if told < NO_LETTERS and lows[letter] > best:
-                    continue
-                more = at_most(repeats, figure[MORE], best)
-                missing = at_most(figure[REPEATED], figure[MISSING], best)
-                weight = weigh(
-                    size, elements, reach, window, table, base, letter, right, wrong, best, more, missing, cells
-                )
-                name = letter
-                if letter < NO_LETTERS:
-                    name = (position - letter) % NO_LETTERS
-                if weight < best or (weight == best and tie + name < best_tie):
-                    best = weight
-                    best_tie = tie + name
-                    found[at + WEIGHT] = weight
-                    found[at + AWAY] = away
-                    found[at + TOLD] = name
+            verify_letters(
+                figure,
+                elements,
+                reach,
+                window,
+                table,
+                base,
+                position,
+                repeats,
+                weight,
+                tie,
+                away,
+                cells,
+                lows,
+                found,
+                at,
+            )
+            best = min(best, found[at + WEIGHT])
     return 0
 
 
@@ -335,7 +390,7 @@ def verify_endings(
 
     ``places`` are the endings, ``bars`` the bars before them, ``bounds`` the least price by ending and shift;
     ``added`` is what adding a note weighs by ornament; ``window``, ``cells`` and ``lows`` are room for the notes in
-    reach, the elements on them, and what each transposition of the letters weighs, twice.
+    reach, the elements on them, and ``LOWS``.
     """
     for ending in range(count):
         end = places[ending]
