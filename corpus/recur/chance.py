@@ -10,7 +10,7 @@ the minimum description length principle (Rissanen, *Automatica* 14, 1978): what
 """
 
 from dataclasses import dataclass
-from math import lgamma, log
+from math import log
 from typing import TYPE_CHECKING, Final
 
 from corpus.recur.corpus_text import BREAK, CorpusText
@@ -104,10 +104,3 @@ def naming(places: float, count: float) -> float:
 def surprise(information: float, count: int, places: int) -> float:
     """Nats saved by a figure of this information that stands so many times among so many places; may be negative."""
     return (count - 1) * information - count * naming(places, count)
-
-
-def saving(information: float, count: int, places: int) -> float:
-    """``surprise`` to the nat: ln C(n, k) itself, where ``surprise`` takes what it is at most."""
-    chosen = min(count, places)
-    naming_all = lgamma(places + 1) - lgamma(chosen + 1) - lgamma(places - chosen + 1)
-    return (count - 1) * information - naming_all

@@ -9,12 +9,13 @@ parts that only travel with a longer figure, and prolongations that hold by chan
   a tune added twice), is no evidence; its places are told but do not count.
 - A disguise belongs to the family when it still saves something: information, less naming its place, less
   ``gathering.NATS_A_PRICE`` for each note's worth of change (what it takes to say which change, and where).
+- A repeat ends where one of its places ends. A form is prolonged note by note, as most of its places go on, as long
+  as that saves more: those that do not are cut, or end otherwise.
 - A piece of a scale, up, down, or once up and down, is left out unless wished for: any line holds some.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from heapq import heappop, heappush
 from itertools import pairwise
 from math import exp, log
 from typing import TYPE_CHECKING, Final
@@ -22,8 +23,9 @@ from typing import TYPE_CHECKING, Final
 from corpus.match.columns import Columns
 from corpus.match.figure import Figure
 from corpus.match.prices import PARTS
-from corpus.recur.chance import Chance, saving, surprise
-from corpus.recur.contexts import attachment, attachments, shares_of
+from corpus.recur.candidates import CandidateQueue, Hopeful
+from corpus.recur.chance import Chance, surprise
+from corpus.recur.contexts import Contexts
 from corpus.recur.corpus_text import BREAK, CorpusText, TextReading, corpus_text
 from corpus.recur.gathering import NATS_A_PRICE, Gatherer
 from corpus.recur.repeats import FindRepeats, Repeats, maximal_repeats
@@ -49,7 +51,9 @@ _SLACK: Final = 12.0
 _CONTEXT_WORTH: Final = 1.0
 """Nats an occurrence that a context is hoped to be worth, to leave out what is hopeless."""
 _BESIDE_A_RUN: Final = 2
-_LEAST_LIFT: Final = 0.0
+_LEAST_LIFT: Final = exp(2)
+"""A figure stands at least so many times as often as chance has it. What stands in for it with two nats a place is too
+near to what a chain of first order cannot know: a habit of all lines of the kind, however many there are of them."""
 _TRIES: Final = 30
 """After so many vain tries in a row nothing more is expected."""
 
@@ -86,52 +90,7 @@ class _Form:
     typical: int
 
 
-_Candidate = tuple[int, float, int, int]
-"""Whether context is needed, what seems to be saved (negative), layer, number of the repeat: smallest first."""
-_Hopeful = tuple["Places", "Flags", "NDArray[np.float64]"]
-"""Numbers of repeats, whether each needs context, and what each seems to save (negative)."""
 Progress = Callable[[int, int], None]
-
-
-class _Queue:
-    """Candidates, the best first. Most are never looked at: they wait as columns in order, and only what is put back
-    as an entry of a heap.
-    """
-
-    def __init__(self, layers: Sequence[_Hopeful]) -> None:
-        import numpy as np
-
-        numbers, needs, gains = (np.concatenate(columns) for columns in zip(*layers, strict=True))
-        indexes = np.repeat(np.arange(len(layers)), [len(layer[0]) for layer in layers])
-        order = np.lexsort((numbers, indexes, gains, needs))
-        self._columns = tuple(column[order] for column in (needs, gains, indexes, numbers))
-        self._next = 0
-        self._heap: list[_Candidate] = []
-        self._waiting = self._candidate()
-
-    def _candidate(self) -> _Candidate | None:
-        if self._next >= len(self._columns[0]):
-            return None
-        need, gain, index, number = (column[self._next].item() for column in self._columns)
-        self._next += 1
-        return int(need), gain, index, number
-
-    def has_better(self, candidate: _Candidate) -> bool:
-        """Whether any candidate comes before this one."""
-        return (self._waiting is not None and self._waiting < candidate) or bool(
-            self._heap and self._heap[0] < candidate
-        )
-
-    def push(self, candidate: _Candidate) -> None:
-        """Put a candidate back."""
-        heappush(self._heap, candidate)
-
-    def pop(self) -> _Candidate | None:
-        """The best candidate, None when there are none."""
-        if self._heap and (self._waiting is None or self._heap[0] < self._waiting):
-            return heappop(self._heap)
-        found, self._waiting = self._waiting, self._candidate()
-        return found
 
 
 class Discovery:
@@ -161,7 +120,7 @@ class Discovery:
         notes[columns.bars] = False
         self._used = ~(notes if allowed is None else notes & allowed)
         self._notes = max(int((~self._used).sum()), 1)
-        self._contexts = [(context, shares_of(context[~self._used])) for context in contexts]
+        self._contexts = Contexts(contexts, ~self._used)
         self._layers = [self._layer(reading) for reading in settings.readings_in_force]
         self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
         if settings.most_notes <= REPLAY_NOTES and self._layers:
@@ -215,7 +174,7 @@ class Discovery:
         """Repeats with the places that are left of them: those that save by their notes alone, most first, then those
         that save only since they keep to a context.
         """
-        queue = _Queue([self._candidates(layer) for layer in self._layers])
+        queue = CandidateQueue([self._candidates(layer) for layer in self._layers])
         while (first := queue.pop()) is not None:
             _, _, index, number = first
             layer = self._layers[index]
@@ -223,7 +182,7 @@ class Discovery:
             if count < self._settings.least_count:
                 continue
             alone = surprise(float(layer.information[number]), count, self._notes)
-            gain = alone if alone > 0 else alone + self._attachment(places)
+            gain = alone if alone > 0 else alone + self._contexts.attachment(places)
             now = (int(alone <= 0), -gain, index, number)
             if gain <= -_SLACK:
                 continue
@@ -232,7 +191,7 @@ class Discovery:
                 continue
             yield layer, number, places
 
-    def _candidates(self, layer: _Layer) -> "_Hopeful":
+    def _candidates(self, layer: _Layer) -> Hopeful:
         """The repeats of a layer that may save something."""
         import numpy as np
 
@@ -244,8 +203,7 @@ class Discovery:
             ~alone & (gains > -_SLACK - (_CONTEXT_WORTH * repeats.counts if self._contexts else 0))
         )
         before = 0 if layer.text.first_counts else 1
-        for classes, shares in self._contexts:
-            gains[hopeful] += attachments(repeats, hopeful, np.roll(classes, before), shares)
+        gains[hopeful] += self._contexts.attachments(repeats, hopeful, before)
         wanted = np.flatnonzero(alone | (gains > -_SLACK))
         return wanted, ~alone[wanted], -gains[wanted]
 
@@ -277,12 +235,15 @@ class Discovery:
             if best.surprise <= found.surprise:
                 break
             found, form = best, tried
-        if found is None or found.surprise <= _LEAST_SAVED or found.count < _LEAST_LIFT * found.expected:
+        if found is None or found.surprise <= _LEAST_SAVED:
             return None
-        return found
+        is_habit = found.count < _LEAST_LIFT * found.expected
+        return None if is_habit and not self._settings.with_runs else found
 
     def _gathered(self, form: _Form) -> Found | None:
         """A form with all its places, whatever they save; None where they are too few."""
+        import numpy as np
+
         reading = form.layer.text.reading
         figure = None if form.layer.text.first_counts else self._figure(form.typical, form.length)
         exact = [self._exact(first, form.typical, form.length) for first in form.firsts.tolist()]
@@ -295,8 +256,8 @@ class Discovery:
         # What the reading does not see is told of every occurrence anyway: it costs nothing to say it again.
         same = {(member.first, member.last) for member in exact}
         changes = sum(member.parts for member in evidence if (member.first, member.last) not in same) / PARTS
-        saved = saving(form.information, len(evidence), self._notes) - NATS_A_PRICE * changes
-        saved += self._attachment([member.first for member in evidence])
+        saved = surprise(form.information, len(evidence), self._notes) - NATS_A_PRICE * changes
+        saved += self._contexts.attachment(np.array([member.first for member in evidence]))
         expected = self._notes * exp(-form.information)
         stretch = (form.typical, form.typical + form.length - 1)
         return Found(stretch, tuple(sorted(members)), form.information, saved, expected, reading, figure)
@@ -356,9 +317,6 @@ class Discovery:
             return True
         beside = (~self._runs[stretches]).sum(axis=1)
         return bool(2 * int((beside <= _BESIDE_A_RUN).sum()) > len(form.firsts))
-
-    def _attachment(self, firsts: "Places | list[int]") -> float:
-        return sum(attachment(context[firsts].tolist(), shares) for context, shares in self._contexts)
 
     def _form(self, layer: _Layer, firsts: "Places", length: int, information: float) -> _Form:
         return _Form(layer, firsts, length, information, self._typical(firsts, length))
