@@ -8,7 +8,7 @@ the logarithm of the number of ways.
 
 from collections import Counter
 from collections.abc import Sequence
-from math import lgamma, log
+from math import exp, lgamma, log
 from typing import TYPE_CHECKING, Any, Final
 
 from corpus.recur.repeats import Repeats
@@ -27,7 +27,8 @@ class Contexts:
     """What figures may keep to: a beat, a role, and, where there are two such things, both at once.
 
     Both count as one context, since one tells of the other: in lines that begin each bar on the root it is no news that
-    a figure which begins the bar begins on the root. Of all that could be said the best is.
+    a figure which begins the bar begins on the root. Which way of looking at it matters is not known beforehand: all
+    have one probability, and so has none, which costs the logarithm of their number.
     """
 
     def __init__(self, contexts: "Sequence[NDArray[np.uint8]]", looked_at: "NDArray[np.bool_]") -> None:
@@ -44,28 +45,30 @@ class Contexts:
         return bool(self._every)
 
     def attachment(self, firsts: "Places") -> float:
-        """Nats saved by knowing what figures that begin on some places keep to."""
-        ways = len(self._every)
-        return max((attachment(classes[firsts].tolist(), shares, ways) for classes, shares in self._every), default=0.0)
+        """Nats saved by knowing what figures that begin on some places keep to; never negative."""
+        gains = [attachment(classes[firsts].tolist(), shares) for classes, shares in self._every]
+        most = max(gains, default=0.0)
+        # The probabilities of all ways add up.
+        total = most + log(sum(exp(gain - most) for gain in gains)) if gains else 0.0
+        return max(total - log(len(gains) + 1), 0.0)
 
     def attachments(self, repeats: Repeats, numbers: "Places", before: int) -> "NDArray[np.float64]":
         """The same of many repeats at once, whose first symbols stand so many places after their first notes."""
         import numpy as np
 
-        found: NDArray[np.float64] = np.zeros(len(numbers))
-        for classes, shares in self._every:
-            saved = attachments(repeats, numbers, np.roll(classes, before), shares, len(self._every))
-            found = np.maximum(found, saved)
+        if not self._every:
+            return np.zeros(len(numbers))
+        gains = [attachments(repeats, numbers, np.roll(classes, before), shares) for classes, shares in self._every]
+        found: NDArray[np.float64] = np.maximum(np.logaddexp.reduce(gains) - log(len(gains) + 1), 0)
         return found
 
 
-def attachment(classes: "Sequence[int]", shares: "Sequence[float]", ways: int = 1) -> float:
-    """Nats saved by knowing that a figure keeps to certain contexts (a beat, a role of its first note); never negative.
+def attachment(classes: "Sequence[int]", shares: "Sequence[float]") -> float:
+    """Nats by which contexts are likelier when a figure keeps to some of them; negative where it does not.
 
     ``classes`` are the contexts of its occurrences, 0 for none; ``shares`` how common each is in the corpus. What is
     compared is the probability of the contexts under shares of their own, unknown beforehand (a Dirichlet prior round
-    the corpus's, ``_PRIOR`` strong), with that under the corpus's. Saying that contexts matter, and which of so many
-    ``ways`` to look at them, costs ln (``ways`` + 1).
+    the corpus's, ``_PRIOR`` strong), with that under the corpus's.
     """
     counts = Counter(context for context in classes if context)
     total = counts.total()
@@ -75,12 +78,10 @@ def attachment(classes: "Sequence[int]", shares: "Sequence[float]", ways: int = 
         share = max(shares[context], _LEAST_SHARE)
         own += lgamma(count + _PRIOR * share) - lgamma(_PRIOR * share)
         usual += count * log(share)
-    return max(own - usual - log(ways + 1), 0.0)
+    return own - usual
 
 
-def attachments(
-    repeats: Repeats, numbers: "Places", classes: "Any", shares: list[float], ways: int = 1
-) -> "NDArray[np.float64]":
+def attachments(repeats: Repeats, numbers: "Places", classes: "Any", shares: list[float]) -> "NDArray[np.float64]":
     """``attachment`` of many repeats at once: ``classes`` are the contexts by the place of a repeat's first symbol."""
     import numpy as np
 
@@ -101,9 +102,8 @@ def attachments(
     totals = np.bincount(owners, weights=together, minlength=len(numbers))
     # Without entries bincount would give whole numbers.
     saved: NDArray[np.float64] = np.bincount(owners, weights=gains, minlength=len(numbers)).astype(float)
-    saved += _log_gamma(np.array([_PRIOR]))[0] - _log_gamma(totals + _PRIOR) - log(ways + 1)
-    found: NDArray[np.float64] = np.maximum(saved, 0)
-    return found
+    saved += _log_gamma(np.array([_PRIOR]))[0] - _log_gamma(totals + _PRIOR)
+    return saved
 
 
 def _log_gamma(values: "NDArray[Any]") -> "NDArray[np.float64]":
