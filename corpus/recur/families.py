@@ -51,9 +51,6 @@ _SLACK: Final = 12.0
 _CONTEXT_WORTH: Final = 1.0
 """Nats an occurrence that a context is hoped to be worth, to leave out what is hopeless."""
 _BESIDE_A_RUN: Final = 2
-_LEAST_LIFT: Final = log(10)
-"""A figure stands at least ten times as often as chance has it where it stands (on its beat, with its role). What is
-nearer to chance may save much where it is common, but a chain of first order does not know the habits of a style."""
 _TRIES: Final = 30
 """After so many vain tries in a row nothing more is expected."""
 
@@ -235,16 +232,7 @@ class Discovery:
             if best.surprise <= found.surprise:
                 break
             found, form = best, tried
-        if found is None or found.surprise <= _LEAST_SAVED:
-            return None
-        return found if self._settings.with_runs or self._lift(found) >= _LEAST_LIFT else None
-
-    def _lift(self, found: Found) -> float:
-        """By how many nats a place more a form stands there than chance has it, what it keeps to included."""
-        import numpy as np
-
-        firsts = np.array([member.first for member in found.members if not member.is_replay])
-        return log(found.count / found.expected) + self._contexts.attachment(firsts) / found.count
+        return None if found is None or found.surprise <= _LEAST_SAVED else found
 
     def _gathered(self, form: _Form) -> Found | None:
         """A form with all its places, whatever they save; None where they are too few."""

@@ -23,7 +23,6 @@ from corpus.recur.replays import is_run
 from corpus.recur.settings import DiscoverySettings, Found
 from tests.databases import examples
 from tests.generators.lines import walking_line
-from tests.generators.plants import planted
 from tests.generators.small import line_from
 
 FIGURE = "C3 Eb3 D3 A2 Bb2"
@@ -217,11 +216,3 @@ def test_a_form_is_prolonged_as_most_of_its_places_go_on() -> None:
     prices = Counter(member.parts for member in best.members)
     assert prices[0] >= 9
     assert max(prices) == 500
-
-
-def test_what_stands_little_more_often_than_by_chance_is_left_out() -> None:
-    """Each family stands ten times as often as chance has it: without contexts, its count beside ``expected``."""
-    for seed in range(3):
-        lines = planted(seed, lines=6, disguises=("exact", "ornamented")).lines
-        for found in families_in(lines):
-            assert found.count >= 10 * found.expected
