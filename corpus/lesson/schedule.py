@@ -57,8 +57,8 @@ class Schedule:
 
     @property
     def length(self) -> float:
-        """Seconds to the end of the last bar or note."""
-        return max([self.bars[-1].end, *(sound.start + sound.length for sound in self.sounds)])
+        """Seconds to the end of the last bar or note, 0 where there is none."""
+        return max([0.0, *(bar.end for bar in self.bars[-1:]), *(sound.start + sound.length for sound in self.sounds)])
 
 
 def schedule_of(line: Transcription, first_bar: int, last_bar: int, tempo: float | None = None) -> Schedule:

@@ -9,12 +9,13 @@ parts that only travel with a longer figure, and prolongations that hold by chan
   a tune added twice), is no evidence; its places are told but do not count.
 - A disguise belongs to the family when it still saves something: information, less naming its place, less
   ``gathering.NATS_A_PRICE`` for each note's worth of change (what it takes to say which change, and where).
+- A repeat ends where one of its places ends. A form is prolonged note by note, as most of its places go on, as long
+  as that saves more: those that do not are cut, or end otherwise.
 - A piece of a scale, up, down, or once up and down, is left out unless wished for: any line holds some.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from heapq import heappop, heappush
 from itertools import pairwise
 from math import exp, log
 from typing import TYPE_CHECKING, Final
@@ -22,8 +23,9 @@ from typing import TYPE_CHECKING, Final
 from corpus.match.columns import Columns
 from corpus.match.figure import Figure
 from corpus.match.prices import PARTS
-from corpus.recur.chance import Chance, naming, surprise
-from corpus.recur.contexts import attachment, attachments, shares_of
+from corpus.recur.candidates import CandidateQueue, Hopeful
+from corpus.recur.chance import Chance, surprise
+from corpus.recur.contexts import Contexts
 from corpus.recur.corpus_text import BREAK, CorpusText, TextReading, corpus_text
 from corpus.recur.gathering import NATS_A_PRICE, Gatherer
 from corpus.recur.repeats import FindRepeats, Repeats, maximal_repeats
@@ -62,53 +64,30 @@ class _Layer:
     chance: Chance
     information: "NDArray[np.float64]"
 
-
-_Candidate = tuple[int, float, int, int]
-"""Whether context is needed, what seems to be saved (negative), layer, number of the repeat: smallest first."""
-_Hopeful = tuple["Places", "Flags", "NDArray[np.float64]"]
-"""Numbers of repeats, whether each needs context, and what each seems to save (negative)."""
-Progress = Callable[[int, int], None]
-
-
-class _Queue:
-    """Candidates, the best first. Most are never looked at: they wait as columns in order, and only what is put back
-    as an entry of a heap.
-    """
-
-    def __init__(self, layers: Sequence[_Hopeful]) -> None:
+    def held(self, first: int, length: int, count: int) -> float:
+        """Nats of the form of so many notes that stands on a place (reckoned from the notes that lead into others), so
+        many times in all.
+        """
         import numpy as np
 
-        numbers, needs, gains = (np.concatenate(columns) for columns in zip(*layers, strict=True))
-        indexes = np.repeat(np.arange(len(layers)), [len(layer[0]) for layer in layers])
-        order = np.lexsort((numbers, indexes, gains, needs))
-        self._columns = tuple(column[order] for column in (needs, gains, indexes, numbers))
-        self._next = 0
-        self._heap: list[_Candidate] = []
-        self._waiting = self._candidate()
+        begin, size, times = (np.array([value]) for value in (first + 1, length - 1, count))
+        return float(self.chance.information(begin, size, times)[0])
 
-    def _candidate(self) -> _Candidate | None:
-        if self._next >= len(self._columns[0]):
-            return None
-        need, gain, index, number = (column[self._next].item() for column in self._columns)
-        self._next += 1
-        return int(need), gain, index, number
 
-    def has_better(self, candidate: _Candidate) -> bool:
-        """Whether any candidate comes before this one."""
-        return (self._waiting is not None and self._waiting < candidate) or bool(
-            self._heap and self._heap[0] < candidate
-        )
+@dataclass(frozen=True, slots=True)
+class _Form:
+    """A form in a reading: the first notes of the places where it stands unchanged, how many notes it has, how many
+    nats it holds, and the first note of the place where it is most typical.
+    """
 
-    def push(self, candidate: _Candidate) -> None:
-        """Put a candidate back."""
-        heappush(self._heap, candidate)
+    layer: _Layer
+    firsts: "Places"
+    length: int
+    information: float
+    typical: int
 
-    def pop(self) -> _Candidate | None:
-        """The best candidate, None when there are none."""
-        if self._heap and (self._waiting is None or self._heap[0] < self._waiting):
-            return heappop(self._heap)
-        found, self._waiting = self._waiting, self._candidate()
-        return found
+
+Progress = Callable[[int, int], None]
 
 
 class Discovery:
@@ -138,7 +117,7 @@ class Discovery:
         notes[columns.bars] = False
         self._used = ~(notes if allowed is None else notes & allowed)
         self._notes = max(int((~self._used).sum()), 1)
-        self._contexts = [(context, shares_of(context[~self._used])) for context in contexts]
+        self._contexts = Contexts(contexts, ~self._used)
         self._layers = [self._layer(reading) for reading in settings.readings_in_force]
         self._replayed, self._runs = np.zeros((2, len(notes)), dtype=bool)
         if settings.most_notes <= REPLAY_NOTES and self._layers:
@@ -176,7 +155,8 @@ class Discovery:
         failed = 0
         for layer, number, places in self._seeds():
             self._progress(len(found), wanted)
-            family = self._family(layer, number, places)
+            length, information = self._note_count(layer, number), float(layer.information[number])
+            family = self._family(self._form(layer, places, length, information))
             failed = failed + 1 if family is None else 0
             if family is not None:
                 self._take(family.members)
@@ -191,7 +171,7 @@ class Discovery:
         """Repeats with the places that are left of them: those that save by their notes alone, most first, then those
         that save only since they keep to a context.
         """
-        queue = _Queue([self._candidates(layer) for layer in self._layers])
+        queue = CandidateQueue([self._candidates(layer) for layer in self._layers])
         while (first := queue.pop()) is not None:
             _, _, index, number = first
             layer = self._layers[index]
@@ -199,7 +179,7 @@ class Discovery:
             if count < self._settings.least_count:
                 continue
             alone = surprise(float(layer.information[number]), count, self._notes)
-            gain = alone if alone > 0 else alone + self._attachment(places)
+            gain = alone if alone > 0 else alone + self._contexts.attachment(places)
             now = (int(alone <= 0), -gain, index, number)
             if gain <= -_SLACK:
                 continue
@@ -208,7 +188,7 @@ class Discovery:
                 continue
             yield layer, number, places
 
-    def _candidates(self, layer: _Layer) -> "_Hopeful":
+    def _candidates(self, layer: _Layer) -> Hopeful:
         """The repeats of a layer that may save something."""
         import numpy as np
 
@@ -220,8 +200,7 @@ class Discovery:
             ~alone & (gains > -_SLACK - (_CONTEXT_WORTH * repeats.counts if self._contexts else 0))
         )
         before = 0 if layer.text.first_counts else 1
-        for classes, shares in self._contexts:
-            gains[hopeful] += attachments(repeats, hopeful, np.roll(classes, before), shares)
+        gains[hopeful] += self._contexts.attachments(repeats, hopeful, before)
         wanted = np.flatnonzero(alone | (gains > -_SLACK))
         return wanted, ~alone[wanted], -gains[wanted]
 
@@ -241,34 +220,75 @@ class Discovery:
     def _note_count(layer: _Layer, number: int) -> int:
         return int(layer.repeats.lengths[number]) + (0 if layer.text.first_counts else 1)
 
-    def _family(self, layer: _Layer, number: int, firsts: "Places") -> Found | None:
+    def _family(self, form: _Form) -> Found | None:
         """The family that grows from a repeat, None when its form is a mere run or when it saves nothing."""
-        length = self._note_count(layer, number)
-        typical = self._typical(firsts, length)
-        heights = self._columns.heights[typical : typical + length]
-        if not self._settings.with_runs and self._is_run(firsts, length, heights):
+        if self._is_run(form):
             return None
-        information = float(layer.information[number])
-        by_pitch = layer.text.reading not in ("degree", "role")
-        figure = self._figure(typical, length) if by_pitch else None
-        exact = [self._exact(first, typical, length) for first in firsts.tolist()]
+        found = self._gathered(form)
+        while found is not None:
+            # A repeat ends where one of its places ends. Where most go on in one way, the others are cut.
+            longer = [(other, tried) for tried in self._longer(form, found) if (other := self._gathered(tried))]
+            best, tried = max(longer, key=lambda each: each[0].surprise, default=(found, form))
+            if best.surprise <= found.surprise:
+                break
+            found, form = best, tried
+        return None if found is None or found.surprise <= _LEAST_SAVED else found
+
+    def _gathered(self, form: _Form) -> Found | None:
+        """A form with all its places, whatever they save; None where they are too few."""
+        import numpy as np
+
+        reading = form.layer.text.reading
+        figure = None if form.layer.text.first_counts else self._figure(form.typical, form.length)
+        exact = [self._exact(first, form.typical, form.length) for first in form.firsts.tolist()]
         # What is so long is not varied but played again; and near search would take its time.
-        is_long = length > REPLAY_NOTES
-        members = exact if figure is None or is_long else self._gatherer.members(figure, information, exact)
+        is_long = form.length > REPLAY_NOTES
+        members = exact if figure is None or is_long else self._gatherer.members(figure, form.information, exact)
         evidence = [member for member in members if not member.is_replay]
         if len(evidence) < self._settings.least_count:
             return None
-        place = naming(self._notes, len(evidence))
         # What the reading does not see is told of every occurrence anyway: it costs nothing to say it again.
         same = {(member.first, member.last) for member in exact}
         changes = sum(member.parts for member in evidence if (member.first, member.last) not in same) / PARTS
-        saved = (len(evidence) - 1) * information - len(evidence) * place - NATS_A_PRICE * changes
-        saved += self._attachment([member.first for member in evidence])
-        if saved <= _LEAST_SAVED:
-            return None
-        typical_stretch = (typical, typical + length - 1)
-        expected = self._notes * exp(-information)
-        return Found(typical_stretch, tuple(sorted(members)), information, saved, expected, layer.text.reading, figure)
+        saved = surprise(form.information, len(evidence), self._notes) - NATS_A_PRICE * changes
+        saved += self._contexts.attachment(np.array([member.first for member in evidence]))
+        expected = self._notes * exp(-form.information)
+        stretch = (form.typical, form.typical + form.length - 1)
+        return Found(stretch, tuple(sorted(members)), form.information, saved, expected, reading, figure)
+
+    def _longer(self, form: _Form, found: Found) -> "Iterator[_Form]":
+        """The form with one note more at either side, as most of its places have it, where that may save more."""
+        import numpy as np
+
+        text, length = form.layer.text, form.length + 1
+        if text.first_counts or length > min(self._settings.most_notes, REPLAY_NOTES):
+            return
+        cut = NATS_A_PRICE * self._settings.prices.cut
+        evidence = np.array([(member.first, member.last + 1) for member in found.members if not member.is_replay])
+        for is_before in (True, False):
+            there = self._beside(text, evidence[:, 0 if is_before else 1], is_before)
+            counts = np.bincount(there[there != BREAK], minlength=1)
+            symbol = int(counts.argmax())
+            here = self._beside(text, form.firsts + (0 if is_before else form.length), is_before)
+            firsts = form.firsts[here == symbol] - is_before
+            if symbol == BREAK or len(firsts) < 2:
+                continue
+            firsts = _apart(firsts, length)
+            longer = self._form(form.layer, firsts, length, form.layer.held(int(firsts[0]), length, len(firsts)))
+            gain = (found.count - 1) * (longer.information - form.information)
+            if gain > cut * (found.count - int(counts[symbol])) and not self._is_run(longer):
+                yield longer
+
+    def _beside(self, text: CorpusText, places: "Places", is_before: bool) -> "NDArray[np.uint8]":
+        """How a form would go on at its places, by symbol: ``BREAK`` where a line ends or a note is explained already.
+
+        ``places`` are its first notes, for what is before it, or those that follow it.
+        """
+        import numpy as np
+
+        inside = places < len(text)
+        at = np.where(inside, places, 0)
+        return np.where(inside & ~self._used[at - is_before], text.symbols[at], np.uint8(BREAK))
 
     def _exact(self, first: int, typical: int, length: int) -> Member:
         """A place where a reading has the form unchanged, transposed as its first note is."""
@@ -279,19 +299,21 @@ class Discovery:
         letter = int(positions[last] - positions[first]) % 7
         return Member(first, last, 0, self._gatherer.is_replay(first, length), away, letter)
 
-    def _is_run(self, firsts: "Places", length: int, heights: "NDArray[np.int32]") -> bool:
+    def _is_run(self, form: _Form) -> bool:
         """Whether a form is a piece of a scale, or one that recurs with a chance note or two beside it."""
         import numpy as np
 
-        stretches = firsts[:, None] + np.arange(length)
-        if is_run(heights):
+        if self._settings.with_runs:
+            return False
+        stretches = form.firsts[:, None] + np.arange(form.length)
+        if is_run(self._columns.heights[form.typical : form.typical + form.length]):
             self._runs[stretches] = True
             return True
         beside = (~self._runs[stretches]).sum(axis=1)
-        return bool(2 * int((beside <= _BESIDE_A_RUN).sum()) > len(firsts))
+        return bool(2 * int((beside <= _BESIDE_A_RUN).sum()) > len(form.firsts))
 
-    def _attachment(self, firsts: "Places | list[int]") -> float:
-        return sum(attachment(context[firsts].tolist(), shares) for context, shares in self._contexts)
+    def _form(self, layer: _Layer, firsts: "Places", length: int, information: float) -> _Form:
+        return _Form(layer, firsts, length, information, self._typical(firsts, length))
 
     def _typical(self, firsts: "Places", length: int) -> int:
         """Where the form stands that is played most often note for note, the earliest of equals."""

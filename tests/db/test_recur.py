@@ -210,7 +210,7 @@ def test_the_common_stock_is_what_most_players_hold(seed: Database) -> None:
 @pytest.mark.no_sql(reason="counting in workers")
 def test_two_workers_of_dask_find_the_same(seed: Database) -> None:
     """Repeats counted in small parts by two other processes make the very families that one process finds."""
-    question = RecurQuestion()
+    question = RecurQuestion(settings=DiscoverySettings(limit=15))
     with repeats_on_dask("local", workers=2, size=200) as find, seed.reading() as connection:
         together = discover(connection, question, find_repeats=find)
         alone = discover(connection, question)
