@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from corpus.errors import ReadingError
-from corpus.model import Meter
+from corpus.model import TICKS_PER_QUARTER, Meter
 from corpus.quantise.evidence import Beat
 from corpus.quantise.patterns import BeatKind, Floats
 from corpus.read.midi_file import Mark
@@ -72,13 +72,17 @@ def tempo_map(marks: Sequence[tuple[Fraction, int]]) -> TempoMap:
 def meters_of(
     marks: Sequence[Mark], places: Sequence[Fraction], wished: Meter | None
 ) -> tuple[list[tuple[Fraction, Meter]], list[str]]:
-    """The meters with their places, and remarks on those that cannot be; 4/4 (or what is wished) where none is told."""
+    """The meters with their places, and remarks on those that cannot be; 4/4 (or what is wished) where none is told.
+
+    Places are those of our ticks: a bar that is cut before the first of them is none.
+    """
     found: list[tuple[Fraction, Meter]] = []
     remarks: list[str] = []
     for mark, place in zip(marks, places, strict=True):
         numerator, denominator = mark.value
         if denominator in _DENOMINATORS and 1 <= numerator <= _MOST_NUMERATOR:
-            found.append((place, Meter(numerator, denominator)))
+            on_tick = Fraction(round(place * TICKS_PER_QUARTER), TICKS_PER_QUARTER)
+            found.append((on_tick, Meter(numerator, denominator)))
         else:
             remarks.append("a time signature that cannot be is left out")
     if not found or found[0][0] > 0:
