@@ -138,6 +138,20 @@ def test_family_and_player(filled: Run, tmp_path: Path) -> None:
     assert _data(tree)["notes"]
 
 
+def test_a_player_without_figures(run: Run, tmp_path: Path) -> None:
+    """Five notes hold nothing that comes back: the page says so, and has the line and its profile."""
+    (tmp_path / "short.abc").write_text(
+        "X:1\nT:Hook and Eye\nC:Bo Sedge\nM:4/4\nL:1/4\nK:C clef=bass\nC, E, G, A, | C,4 |]\n"
+    )
+    assert run("add", tmp_path / "short.abc", "--player", "Bo Sedge").code == 0
+    done = run("page", "--player", "bo", "--out", tmp_path / "p.html")
+    assert done.code == 0, done.err
+    tree = _tree(tmp_path / "p.html")
+    assert not tree.xpath("//ol[@class='passages']/li")
+    assert tree.xpath("//table//th[@scope='row']")[0].text_content() == "Hook and Eye"
+    assert _data(tree)["notes"] == []
+
+
 def test_page_says_what_is_wrong(filled: Run, tmp_path: Path) -> None:
     """Several subjects, none, an unknown code or player, a name of several players, options of a line."""
     for words, told in [
