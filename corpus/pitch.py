@@ -14,6 +14,9 @@ from corpus.errors import QueryError
 
 LETTERS: Final = "CDEFGAB"
 LETTER_SEMITONES: Final = (0, 2, 4, 5, 7, 9, 11)
+LOWEST_OCTAVE: Final = -1
+HIGHEST_OCTAVE: Final = 9
+"""The octaves of MIDI's numbers; the lowest C has no name as B sharp."""
 """Semitones of the natural letters above C, in the order of ``LETTERS``: the major scale of C."""
 
 _SPELLING = re.compile(r"([A-Ga-g])([#b♯♭♮𝄪𝄫x]*)(-?[0-9]{1,4})?")
@@ -69,8 +72,8 @@ def parse_spelling(text: str) -> SpelledPitch:
     alteration = sum(_ACCIDENTAL_SEMITONES[sign] for sign in accidentals)
     if abs(alteration) > 2:
         raise QueryError(f"note name {text!r} is altered by more than two semitones")
-    if octave is not None and not -1 <= int(octave) <= 9:
-        raise QueryError(f"octave {octave} of note {text!r} lies outside -1 to 9")
+    if octave is not None and not LOWEST_OCTAVE <= int(octave) <= HIGHEST_OCTAVE:
+        raise QueryError(f"octave {octave} of note {text!r} lies outside {LOWEST_OCTAVE} to {HIGHEST_OCTAVE}")
     return SpelledPitch(LETTERS.index(letter.upper()), alteration, None if octave is None else int(octave))
 
 

@@ -13,7 +13,7 @@ from typing import Final
 from corpus.harmony.modes import MODE_STEPS
 from corpus.harmony.symbols import ChordSymbol, read_symbol
 from corpus.model import Note, Ornament, Transcription
-from corpus.pitch import LETTER_SEMITONES, Key, SpelledPitch, default_spelling, parse_spelling
+from corpus.pitch import LETTER_SEMITONES, LOWEST_OCTAVE, Key, SpelledPitch, default_spelling, parse_spelling
 from corpus.sheet.spelling import respelled
 
 _DEGREE_LETTERS: Final = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
@@ -72,8 +72,9 @@ def _chord_letters(root: SpelledPitch, tones: tuple[int, ...]) -> dict[int, int]
 
 
 def _on_letter(pitch: int, letter: int) -> str:
-    """A pitch on a letter; the usual name where that would take three accidentals, or two (E double flat is D)."""
+    """A pitch on a letter; the usual name where it takes two accidentals (E double flat) or an octave below -1."""
     alteration = (pitch - LETTER_SEMITONES[letter] + 6) % 12 - 6
-    if abs(alteration) > 1:
+    octave = (pitch - alteration) // 12 - 1
+    if abs(alteration) > 1 or octave < LOWEST_OCTAVE:
         return default_spelling(pitch)
-    return str(SpelledPitch(letter, alteration, (pitch - alteration) // 12 - 1))
+    return str(SpelledPitch(letter, alteration, octave))

@@ -12,7 +12,7 @@ the fourth), as flats serve for blue notes and ``#4`` for what leads to the fift
 from typing import Final
 
 from corpus.harmony.modes import MODE_STEPS, is_minor_mode
-from corpus.pitch import LETTER_SEMITONES, Key, SpelledPitch
+from corpus.pitch import LETTER_SEMITONES, LOWEST_OCTAVE, Key, SpelledPitch
 from corpus.read.musicxml_pitch import Transposition
 
 _CHROMATIC: Final = {1: (1, 0), 3: (2, 1), 6: (3, 4), 8: (5, 4), 10: (6, 5)}
@@ -33,7 +33,7 @@ def _letters(semitones: int, mode: str) -> tuple[int, ...]:
 
 
 def respelled(note: SpelledPitch, key: Key) -> SpelledPitch:
-    """A note with octave, its letter checked against a key. The sound stays."""
+    """A note with octave, its letter checked against a key. The sound stays, and a name without an octave is none."""
     tonic = key.tonic_spelling
     letters = _letters((note.pitch_class - tonic.pitch_class) % 12, key.mode)
     above = (note.letter - tonic.letter) % 7
@@ -43,9 +43,10 @@ def respelled(note: SpelledPitch, key: Key) -> SpelledPitch:
     pitch = note.pitch
     assert pitch is not None, "a note of a figure has an octave"
     alteration = (pitch - LETTER_SEMITONES[letter] + 6) % 12 - 6
-    if abs(alteration) > 2:
+    octave = (pitch - alteration) // 12 - 1
+    if abs(alteration) > 2 or octave < LOWEST_OCTAVE:
         return note
-    return SpelledPitch(letter, alteration, (pitch - alteration) // 12 - 1)
+    return SpelledPitch(letter, alteration, octave)
 
 
 def interval_between(one: SpelledPitch, other: SpelledPitch) -> Transposition:

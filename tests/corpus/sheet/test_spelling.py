@@ -119,6 +119,13 @@ def test_respelling_keeps_the_sound_in_every_key(pitch: int, tonic: int, mode: s
     assert respelled(once, key) == once
 
 
+def test_the_lowest_notes_keep_names_that_can_be_read() -> None:
+    """In C# minor C is B sharp, but not MIDI number 0: its B would lie in an octave that MIDI does not have."""
+    key = Key("C#", "minor")
+    assert str(respelled(parse_spelling("C0"), key)) == "B#-1"
+    assert str(respelled(parse_spelling("C-1"), key)) == "C-1"
+
+
 @given(st.integers(0, 11), st.sampled_from(["major", "minor", "dorian", "mixolydian", "locrian"]))
 def test_every_key_has_a_name_that_a_signature_writes(tonic: int, mode: str) -> None:
     """At most six accidentals."""
