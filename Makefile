@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 DEMO_FOLDER ?= .demo
 
-.PHONY: demo test test-postgres check bench bench-growth scale faults load fuzz smoke lower-bounds page-check clean
+.PHONY: demo test test-postgres check bench bench-growth scale faults load fuzz fuzz-guided smoke lower-bounds page-check clean
 
 demo: $(VENV)/ready
 	@mkdir -p $(DEMO_FOLDER)
@@ -52,6 +52,11 @@ bench-growth: $(VENV)/ready-bench
 # Altered inputs for every reader and parser: FUZZ_INPUTS each (100000), FUZZ_TARGETS by name; findings go to .fuzz/.
 fuzz: $(VENV)/ready-test
 	$(BIN)/python -m tests.fuzz
+
+# The same targets with inputs that look for lines nobody has reached yet: FUZZ_SECONDS each (300). Linux only.
+fuzz-guided: $(VENV)/ready-test
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[test,fuzz]'
+	$(BIN)/python -m tests.fuzz.guided
 
 # Lesson pages of every kind in a real browser: needs Chromium (CHROMIUM=path), Node.js and npm, so it is no part of `make test`.
 PAGE_FOLDER ?= .page-check
