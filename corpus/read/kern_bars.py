@@ -21,6 +21,7 @@ from corpus.read.kern_chords import chord_text
 from corpus.read.kern_notes import KernToken, read_token
 from corpus.read.kern_text import Column, Line
 from corpus.read.remarks import Remarks
+from corpus.text import clean_text
 
 LONGEST_BAR_QUARTERS: Final = 1_024
 MOST_BARS: Final = 100_000
@@ -46,6 +47,7 @@ _SIGNS: Final = {
     "ds": "dal segno",
 }
 """Interpretations that steer the order of play."""
+_LONGEST_LABEL: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,11 +270,11 @@ class PageReader:
         expansion = re.match(r"([^\[\]]*)\[([^\[\]]{0,4000})\]", text)
         if expansion is not None:
             if not expansion[1] and not self.page.order:
-                self.page.order = tuple(name.strip() for name in expansion[2].split(",") if name.strip())
+                self.page.order = tuple(filter(None, map(_label_of, expansion[2].split(","))))
             return
         if self._is_inside():
             self._close_for_label()
-        self.bar.label = text[:60]
+        self.bar.label = _label_of(text)
 
     def _close_for_label(self) -> None:
         """A label inside a bar parts it, as a repeat sign does."""
@@ -373,3 +375,7 @@ def _own_meter(length: int) -> Meter:
         if length and length % beat == 0:
             return Meter(length // beat, denominator)
     return Meter(4, 4)
+
+
+def _label_of(text: str) -> str:
+    return clean_text(text)[:_LONGEST_LABEL].rstrip()

@@ -125,15 +125,23 @@ def hold_to_laws(line: Transcription) -> None:
         assert not any(character < " " or "\x7f" <= character < "\xa0" for character in text), "a control character"
 
 
+def _text(data: bytes) -> str:
+    """Text with lone surrogates kept, as a terminal may hand them on; other bytes become the sign for them."""
+    try:
+        return data.decode("utf-8", "surrogatepass")
+    except UnicodeDecodeError:
+        return data.decode("utf-8", "replace")
+
+
 def _question(data: bytes) -> None:
-    text = data.decode("utf-8", "surrogatepass")
+    text = _text(data)
     for parse in _PARSERS:
         with suppress(WellwornError):
             parse(text)
 
 
 def _chart(data: bytes) -> None:
-    text = data.decode("utf-8", "surrogatepass")
+    text = _text(data)
     try:
         chart = parse_chart(text, "input.txt")
     except WellwornError:
