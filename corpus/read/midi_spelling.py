@@ -10,11 +10,11 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
+from corpus.harmony.key_spelling import respelled
 from corpus.harmony.modes import MODE_STEPS
 from corpus.harmony.symbols import ChordSymbol, read_symbol
 from corpus.model import Note, Ornament, Transcription
 from corpus.pitch import LETTER_SEMITONES, LOWEST_OCTAVE, Key, SpelledPitch, default_spelling, parse_spelling
-from corpus.sheet.spelling import respelled
 
 _DEGREE_LETTERS: Final = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
 """Letters above a root for semitones above it, where no chord says otherwise."""

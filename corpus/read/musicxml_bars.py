@@ -25,10 +25,11 @@ from corpus.read.musicxml_chords import chord_texts
 from corpus.read.musicxml_cure import CuredMeasure
 from corpus.read.musicxml_details import TYPE_QUARTERS, tempo_of_direction, tempo_of_sound
 from corpus.read.musicxml_marks import MarkReader, Marks, settle_codas
-from corpus.read.musicxml_pitch import Transposition, transposition_of
+from corpus.read.musicxml_pitch import transposition_of
 from corpus.read.musicxml_styles import Styles, is_plain
 from corpus.read.remarks import Remarks
 from corpus.text import clean_text
+from corpus.transposition import Transposition
 
 LONGEST_BAR_QUARTERS: Final = 1_024
 _BEAT_VALUES: Final = ("1", "2", "4", "8", "16", "32", "64", "128")

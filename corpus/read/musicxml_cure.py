@@ -4,7 +4,8 @@ from typing import Final
 from xml.etree.ElementTree import Element, SubElement
 
 from corpus.pitch import LETTERS
-from corpus.read.musicxml_pitch import Transposition, checked, nearest_semitone, written_pitch
+from corpus.read.musicxml_pitch import checked, nearest_semitone, written_pitch
+from corpus.transposition import Transposition
 
 _DEAD_HEADS: Final = frozenset({"x", "cross", "circle-x", "slash"})
 

@@ -1,60 +1,15 @@
-"""From written to sounding pitch, spelled: what ``<transpose>`` asks for, kept readable by the key in force.
-
-A transposition has steps (letter names) and semitones. On the line of fifths it moves a key signature by
-``7 * semitones - 12 * steps``; where that would lead beyond seven sharps or flats, the enharmonic key is meant and
-the notes are spelled in it.
-"""
+"""Pitches of MusicXML: what ``<pitch>`` names, what ``<transpose>`` asks for, and what can be stored of it."""
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from corpus.pitch import LETTER_SEMITONES, LETTERS, SpelledPitch, default_spelling, parse_spelling
+from corpus.pitch import LETTERS, SpelledPitch
+from corpus.transposition import Transposition
 
 _STEPS_OF_SEMITONES: Final = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 """Letter names of a distance where only semitones are given: the diatonic intervals, and the diminished fifth."""
-
-
-@dataclass(frozen=True, slots=True)
-class Transposition:
-    """How far notes sound from where they are written: letter names and semitones, octaves included."""
-
-    steps: int = 0
-    semitones: int = 0
-
-    @property
-    def fifths(self) -> int:
-        """Sharps that the sounding key signature has more than the written one."""
-        return 7 * self.semitones - 12 * self.steps
-
-    def spelled_for(self, written_fifths: int | None) -> "Transposition":
-        """The same distance with the letter names that the sounding key is read in."""
-        if written_fifths is None or abs(written_fifths) > 7:
-            return self
-        sounding = written_fifths + self.fifths
-        if sounding > 7:
-            return Transposition(self.steps + 1, self.semitones)
-        if sounding < -7:
-            return Transposition(self.steps - 1, self.semitones)
-        return self
-
-    def sounding(self, letter: int, alteration: int, octave: int) -> SpelledPitch:
-        """The sounding pitch of a written one; more than two accidentals are respelled."""
-        position = 7 * octave + letter + self.steps
-        pitch = 12 * (octave + 1) + LETTER_SEMITONES[letter] + alteration + self.semitones
-        new_octave, new_letter = divmod(position, 7)
-        new_alteration = pitch - 12 * (new_octave + 1) - LETTER_SEMITONES[new_letter]
-        if abs(new_alteration) > 2:
-            usual = parse_spelling(default_spelling(60 + pitch % 12))
-            return SpelledPitch(usual.letter, usual.alteration, pitch // 12 - 1)
-        return SpelledPitch(new_letter, new_alteration, new_octave)
-
-    def sounding_name(self, letter: str, alteration: int) -> tuple[str, int]:
-        """The same for a name without octave, such as the root of a chord: letter and alteration."""
-        pitch = self.sounding(LETTERS.index(letter), alteration, 4)
-        return LETTERS[pitch.letter], pitch.alteration
 
 
 def transposition_of(element: Element) -> Transposition:

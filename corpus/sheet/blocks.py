@@ -21,10 +21,9 @@ from corpus.harmony.modes import is_minor_mode
 from corpus.harmony.symbols import ChordSymbol, read_symbol
 from corpus.model import Meter
 from corpus.pitch import Key, SpelledPitch
-from corpus.read.musicxml_pitch import Transposition
 from corpus.sheet.frames import Frame, FrameBar
 from corpus.sheet.material import Material, NoteOf, moved_symbol
-from corpus.sheet.spelling import interval_between, moved
+from corpus.transposition import Transposition, interval_between, moved
 
 _SCALES: Final = (Fraction(1), Fraction(2), Fraction(1, 2))
 

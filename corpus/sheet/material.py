@@ -3,15 +3,15 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from corpus.harmony.key_spelling import respelled
 from corpus.harmony.numerals import parse_numeral
 from corpus.harmony.symbols import ChordSymbol, read_symbol, transpose_symbol
 from corpus.model import TICKS_PER_QUARTER, Meter
 from corpus.pitch import Key, SpelledPitch, parse_key, parse_spelling
-from corpus.read.musicxml_pitch import Transposition
 from corpus.sheet.frames import numeral_symbol
 from corpus.sheet.keys import key_of
-from corpus.sheet.spelling import respelled
 from corpus.shelf.kept import KeptFigure
+from corpus.transposition import Transposition
 
 COMMON_TIME = Meter(4, 4)
 NoteOf = tuple[int, int, SpelledPitch]

@@ -7,8 +7,8 @@ from xml.sax.saxutils import escape
 
 from corpus.model import Transcription
 from corpus.pitch import default_spelling, parse_spelling
-from corpus.read.musicxml_pitch import Transposition
 from corpus.text import clean_text
+from corpus.transposition import Transposition
 from corpus.write.instruments import writing_of
 from corpus.write.widths import wrapped
 

@@ -16,8 +16,8 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from corpus.model import TICKS_PER_QUARTER, Bar, Meter, Note, Ornament, Transcription
 from corpus.pitch import LETTERS, Key, SpelledPitch, default_spelling, fifths_of, parse_spelling
-from corpus.read.musicxml_pitch import Transposition
 from corpus.text import clean_text
+from corpus.transposition import Transposition
 from corpus.write.accidentals import NAMES, Accidentals, signature
 from corpus.write.breaks import line_starts
 from corpus.write.instruments import Writing, writing_of

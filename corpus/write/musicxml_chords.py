@@ -7,7 +7,7 @@ from corpus.harmony.symbol_musicxml import symbol_to_harmony
 from corpus.harmony.symbols import ChordSymbol, read_symbol
 from corpus.pitch import SpelledPitch
 from corpus.read.musicxml_chords import chord_texts
-from corpus.read.musicxml_pitch import Transposition
+from corpus.transposition import Transposition
 
 _ROOT = re.compile(r"([A-G])([b#]*)(.*)", re.DOTALL)
 

@@ -11,8 +11,9 @@ from corpus.model import TICKS_PER_QUARTER, Details
 from corpus.pitch import Key
 from corpus.read import musicxml_notes
 from corpus.read.assemble import assemble
-from corpus.read.musicxml_pitch import Transposition, nearest_semitone
+from corpus.read.musicxml_pitch import nearest_semitone
 from corpus.text import clean_text
+from corpus.transposition import Transposition
 from tests.corpus.read.musicxml_help import (
     C_MAJOR,
     FOUR_FOUR,

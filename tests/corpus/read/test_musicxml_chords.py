@@ -3,7 +3,7 @@ from xml.etree.ElementTree import fromstring
 import pytest
 
 from corpus.read.musicxml_chords import KIND_SUFFIXES, chord_texts
-from corpus.read.musicxml_pitch import Transposition
+from corpus.transposition import Transposition
 from tests.corpus.read.musicxml_help import FOUR_FOUR, chords_of, measure, note, read, score
 
 ROOT = "<root><root-step>C</root-step></root>"

@@ -5,12 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from corpus.errors import QueryError
+from corpus.harmony.key_spelling import respelled
 from corpus.harmony.numerals import parse_numeral
 from corpus.pitch import Key, degree_name, fifths_of, parse_key, parse_spelling
 from corpus.sheet.frames import numeral_symbol
 from corpus.sheet.keys import key_of, key_on, parse_order
-from corpus.sheet.spelling import interval_between, moved, respelled
 from corpus.shelf.kept import KeptFigure, KeptNote
+from corpus.transposition import interval_between, moved
 
 MAJOR = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 MINOR = ("C", "F", "Bb", "Eb", "G#", "C#", "F#", "B", "E", "A", "D", "G")
