@@ -12,6 +12,7 @@ from corpus.match.ornaments import ORNAMENTS
 from corpus.match.scan import BlockScan
 from corpus.match.scan_kernel import CARRIED, scan_notes
 from corpus.match.sought import CLASSES, NO_LETTERS, Sought
+from corpus.match.trace_kernel import PAIR, trace, way_back
 from corpus.match.verify import Verified, Verifier
 from corpus.match.verify_kernel import (
     CELL,
@@ -20,18 +21,15 @@ from corpus.match.verify_kernel import (
     FOUND,
     LOWS,
     NOTE,
-    PAIR,
     RIGHT,
     UNTOLD,
     WRONG,
     at_most,
     keep,
     look,
-    trace,
     verify_ending,
     verify_endings,
     verify_letters,
-    way_back,
     weigh,
     weigh_letters,
 )

@@ -5,7 +5,7 @@ from functools import lru_cache
 from typing import Final
 from xml.etree.ElementTree import Element
 
-from corpus.pitch import LETTERS, SpelledPitch
+from corpus.pitch import HIGHEST_OCTAVE, LETTERS, LOWEST_OCTAVE, SpelledPitch
 from corpus.transposition import Transposition
 
 _STEPS_OF_SEMITONES: Final = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
@@ -52,6 +52,6 @@ def nearest_semitone(alteration: float) -> int:
 def checked(pitch: SpelledPitch) -> SpelledPitch:
     """The pitch when it can be stored. Raises ValueError outside MIDI 0 to 127 or the octaves -1 to 9."""
     number = pitch.pitch
-    if number is None or not 0 <= number <= 127 or not -1 <= (pitch.octave or 0) <= 9:
+    if number is None or not 0 <= number <= 127 or not LOWEST_OCTAVE <= (pitch.octave or 0) <= HIGHEST_OCTAVE:
         raise ValueError(f"note {pitch} lies outside what can be played")
     return pitch

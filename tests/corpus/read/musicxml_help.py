@@ -16,6 +16,9 @@ def note(step: str, octave: int = 4, duration: object = 1, extra: str = "", alte
     return f"<note>{pitch}<duration>{duration}</duration>{extra}</note>"
 
 
+WHOLE = note("C", duration=4)
+
+
 def rest(duration: object = 1) -> str:
     """One rest."""
     return f"<note><rest/><duration>{duration}</duration></note>"

@@ -17,6 +17,7 @@ from corpus.transposition import Transposition
 from tests.corpus.read.musicxml_help import (
     C_MAJOR,
     FOUR_FOUR,
+    WHOLE,
     barline,
     measure,
     note,
@@ -27,9 +28,6 @@ from tests.corpus.read.musicxml_help import (
     score,
     voice,
 )
-
-WHOLE = note("C", duration=4)
-
 
 # -- details -------------------------------------------------------------------------------------------------------
 

@@ -18,8 +18,6 @@ from tests.corpus.read.musicxml_help import (
     voice,
 )
 
-WHOLE = note("C", duration=4)
-
 
 def test_top_and_bottom_voice() -> None:
     """Voices are ranked over the whole part, and a bar where the best one rests goes to the next."""

@@ -4,9 +4,9 @@ import pytest
 
 from corpus.read.musicxml_marks import ending_numbers
 from tests.corpus.read.musicxml_help import (
+    WHOLE,
     barline,
     measure,
-    note,
     order,
     read,
     remarks_of,
@@ -15,7 +15,6 @@ from tests.corpus.read.musicxml_help import (
     words,
 )
 
-WHOLE = note("C", duration=4)
 BACKWARD = '<repeat direction="backward"/>'
 FORWARD = '<repeat direction="forward"/>'
 
